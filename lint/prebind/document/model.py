@@ -67,7 +67,10 @@ class Model:
 
 @frozen
 class Output:
-    """What the transmitter's scale means in pulses.  `steps`: distinct values from −limit to +limit."""
+    """What the transmitter's scale means in pulses.
+
+    `steps`: how many distinct values there are from −limit to +limit.
+    """
 
     centre_us: float = 1500.0
     us_per_percent: float = 4.0
@@ -344,7 +347,7 @@ class Engine:
 
 @frozen
 class Throw:
-    """Wanted deflection in degrees; `up`/`down` for a level hinge, `left`/`right` for an upright one."""
+    """Wanted deflection in degrees, by the way the edge goes."""
 
     up: float | None = None
     down: float | None = None
@@ -420,7 +423,7 @@ class Waiver:
 class Setup:
     """One model's setup, shared parts laid in.  Sections that the document leaves out are `None`.
 
-    `extra` holds the document's own `x-` keys of the top level; deeper ones stay in the raw document.
+    `extra` holds the document's own `x-` keys of the top level; deeper ones stay in the raw one.
     """
 
     model: Model

@@ -1,0 +1,98 @@
+"""What the signal path answers with, and how it says that it cannot answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from attrs import field, frozen
+
+Position = str | float
+"""Where a control stands: a position's name, or a percentage for a stick, slider or knob."""
+
+Controls = Mapping[str, Position]
+"""Control positions by control id: a situation, or the witness that one is possible."""
+
+MotorWord = Literal["stopped", "idling", "running", "full"]
+
+PRIMARY = frozenset(
+    {
+        "aileron",
+        "flaperon",
+        "elevator",
+        "rudder",
+        "elevon",
+        "v-tail",
+        "cyclic-roll",
+        "cyclic-pitch",
+        "collective",
+        "tail-rotor",
+    }
+)
+"""Functions without which the model cannot be controlled."""
+
+AXES_OF: Mapping[str, tuple[str, ...]] = {
+    "aileron": ("roll",),
+    "flaperon": ("roll",),
+    "cyclic-roll": ("roll",),
+    "elevator": ("pitch",),
+    "cyclic-pitch": ("pitch",),
+    "rudder": ("yaw",),
+    "steering": ("yaw",),
+    "tail-rotor": ("yaw",),
+    "elevon": ("roll", "pitch"),
+    "v-tail": ("pitch", "yaw"),
+}
+"""The axes that a function turns the model about (ISO 1151-1: x forward, y right, z down)."""
+
+
+class NotKnown(Exception):
+    """The document does not say enough: `settles` names the keys (JSON Pointers) that would."""
+
+    def __init__(self, message: str, settles: tuple[str, ...] = (), at: str | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.settles = settles
+        self.at = at
+
+
+class NotChecked(Exception):
+    """More combinations than the bound: which controls meet, and how many cells that makes."""
+
+    def __init__(self, message: str, controls: tuple[str, ...], cells: int) -> None:
+        super().__init__(message)
+        self.message = message
+        self.controls = controls
+        self.cells = cells
+
+
+class LinkageFault(Exception):
+    """The four-bar linkage cannot be assembled, or stands in line, at this pulse."""
+
+    def __init__(self, us: float, reason: str) -> None:
+        super().__init__(reason)
+        self.us = us
+        self.reason = reason
+
+
+@frozen
+class Extreme:
+    """An end of a reachable set, with the control positions that lead there.
+
+    `value` is percent of output for a channel (`percent` repeats it), µs for a port.  Where it is
+    approached but never attained, `controls` is the next representable position.
+    """
+
+    value: float
+    us: float
+    controls: Controls
+    attained: bool = True
+    percent: float | None = None
+
+
+@frozen
+class Cut:
+    """How much of a demand the limit cut off, in percent of output, and where."""
+
+    percent: float = 0.0
+    controls: Controls = field(factory=dict)
