@@ -65,6 +65,7 @@ __all__ = [
     "remove",
     "replace",
     "rule",
+    "spoken",
 ]
 
 Word = Literal["danger", "warning", "caution", "notice"]
@@ -186,6 +187,14 @@ class Passes(Example):
     """The rule must run and not fail anywhere; `outcome` names what it must answer instead."""
 
     outcome: Literal["pass", "open", "review", "notApplicable"]
+
+
+def spoken(controls: Mapping[str, str | float]) -> str:
+    """A witness in plain words: `mode-switch at middle, gain-knob at 40 %`; empty for none."""
+    return ", ".join(
+        f"{name} at {where}" if isinstance(where, str) else f"{name} at {round(where, 1):g} %"
+        for name, where in controls.items()
+    )
 
 
 def fails(

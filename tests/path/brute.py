@@ -308,7 +308,8 @@ class Evaluation:
             self.value[control] = np.broadcast_to(np.asarray(at, dtype=float), (self.count,))
             return
         names = position_names(self.doc, control)
-        at = names.index(position) if isinstance(position, str) else position or 0
+        at = names.index(position) if isinstance(position, str) else position
+        at = 0 if at is None else at
         place = np.broadcast_to(np.asarray(at, dtype=np.int64), (self.count,))
         self.place[control] = place
         self.value[control] = position_values(self.doc, control)[place]
@@ -411,7 +412,7 @@ class Evaluation:
     def _directed(self, entry: Mapping[str, Any], demand: Floats) -> Floats:
         given = output_settings(self.doc)
         travel = entry.get("travel_percent", {})
-        x = demand * given.get("native", {}).get(entry["function"], 1)
+        x: Floats = demand * given.get("native", {}).get(entry["function"], 1)
         for act in given.get("order", ["reverse", "travel", "subtrim"]):
             if act == "reverse":
                 x = -x if entry.get("reversed", False) else x
@@ -468,6 +469,14 @@ class Evaluation:
             self.doc, port, lambda n: self.channel(n).output * given["us_per_percent"]
         )
 
+    def port_before_steps(self, port: int) -> Floats:
+        """Pulse at a port from the channels' outputs before rounding, µs."""
+        given = output_settings(self.doc)
+        limit, scale = float(given["limit_percent"]), given["us_per_percent"]
+        return port_pulse(
+            self.doc, port, lambda n: np.clip(self.channel(n).unclipped, -limit, limit) * scale
+        )
+
     def motor_pulse(self, port: int) -> Floats:
         """Pulse by which a motor is judged: without the stabiliser's part where it mixes motors."""
         given = output_settings(self.doc)
@@ -494,7 +503,7 @@ def output_pulse(doc: Document, output: Mapping[str, Any], deviation: Floats) ->
     travel = output.get("travel_percent", {})
     x = -deviation if output.get("reversed", False) else deviation
     x = scaled(x, travel.get("low", 100), travel.get("high", 100))
-    us = x + output.get("centre_us", output_settings(doc)["centre_us"])
+    us: Floats = x + output.get("centre_us", output_settings(doc)["centre_us"])
     return np.clip(us, *output["limit_us"]) if "limit_us" in output else us
 
 
@@ -690,10 +699,17 @@ def channel_extremes(doc: Document, number: int, beside: bool = True) -> Extreme
     return extremes(doc, wanted, lambda e: e.channel(number).output, beside)
 
 
+def reached_pulse(doc: Document, port: int) -> Callable[[Evaluation], Floats]:
+    """The pulse whose reach counts: a sum of channels is taken before rounding."""
+    if len(port_channels(doc, port)) > 1:
+        return lambda e: e.port_before_steps(port)
+    return lambda e: e.port(port)
+
+
 def port_extremes(doc: Document, port: int, beside: bool = True) -> Extremes:
     """Reachable pulse at a port in µs, overrides included."""
     wanted = influences(doc, port_channels(doc, port))
-    return extremes(doc, wanted, lambda e: e.port(port), beside)
+    return extremes(doc, wanted, reached_pulse(doc, port), beside)
 
 
 def most_clipped(doc: Document, number: int) -> float:
@@ -951,3 +967,42 @@ def _direct(doc: Document, axis: str, number: int, sign: int, seen: int | None) 
     if signs is None or seen is None:
         return None
     return judged({s * sign * seen for s in signs})
+
+
+# --- surfaces -------------------------------------------------------------------------------
+
+
+def deflection(doc: Document, servo: Mapping[str, Any], us: Floats) -> Floats:
+    """Degrees that the horn has turned from neutral, unsigned; NaN where nothing assembles.
+
+    The horn's end lies where a circle about the hinge meets the pushrod's circle about the
+    arm's end, on the same side of the line between the centres as at neutral.
+    """
+    rods = servo["linkage"]
+    arm, horn, base = rods["arm_mm"], rods["horn_mm"], rods["base_mm"]
+    neutral = np.radians([rods.get("arm_at_neutral_deg", 90.0)])
+    horn_neutral = np.radians(rods.get("horn_at_neutral_deg", 90.0))
+    centre = servo.get("centre_us", _port_centre(doc, servo["port"]))
+    turned = neutral + np.radians(servo["degrees_per_us"] * (us - centre))
+
+    def seen_from_hinge(theta: Floats) -> tuple[Floats, Floats]:
+        x, y = arm * np.cos(theta) - base, arm * np.sin(theta)
+        return np.hypot(x, y), np.arctan2(y, x)
+
+    far, angle = seen_from_hinge(neutral)
+    rod_squared = horn**2 + far**2 - 2 * horn * far * np.cos(horn_neutral - angle)
+    branch = np.sign(_wrapped(horn_neutral - angle))
+    far, angle = seen_from_hinge(turned)
+    cosine = (horn**2 + far**2 - rod_squared) / (2 * horn * far)
+    opening = np.arccos(np.where(np.abs(cosine) <= 1, cosine, np.nan))
+    return np.abs(np.degrees(_wrapped(angle + branch * opening - horn_neutral)))
+
+
+def _wrapped(angle: Floats) -> Floats:
+    """An angle between −π and π."""
+    return np.arctan2(np.sin(angle), np.cos(angle))
+
+
+def _port_centre(doc: Document, port: int) -> float:
+    given = output_settings(doc)["centre_us"]
+    return float(receiver_output(doc, port).get("centre_us", given))

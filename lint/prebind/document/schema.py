@@ -1,0 +1,136 @@
+"""The schema's word on a document: yes, or what is wrong with it, in plain words.
+
+A fast validator says yes or no.  Only after a no does a slower one say where, and `explain` finds
+the words.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from prebind.document.explain import Found
+    from prebind.document.fault import Fault
+
+    Keyword = Callable[..., Any]
+
+FORMAT = "model-setup/1"
+
+_NEWER = re.compile(r"model-setup/([2-9]|[1-9][0-9]{1,8})")
+_MOST_TOLD = 100
+_MOST_FOUND = 1000  # a hostile document can have a fault in every byte
+
+
+def check(data: dict[str, Any]) -> list[Fault]:
+    """What the schema has against a document, shared parts laid in, in the document's order.
+
+    At most a hundred faults, and one that says how many more there are.  `data` is what JSON can
+    say, no deeper than the reader lets through.
+    """
+    if _fast("#").is_valid(data):
+        return []
+    from prebind.document.wording import fault, shown
+
+    given = data.get("format")
+    if isinstance(given, str) and _NEWER.fullmatch(given):
+        message = (
+            f"this document is of a newer format than this prebind reads ({shown(given)}; "
+            f"this one reads {shown(FORMAT)}): update prebind"
+        )
+        return [fault(("format",), message)]
+    found = dict.fromkeys(islice(_found(data), _MOST_FOUND))
+    faults = [it for _, it in sorted(found, key=_order(data))]
+    left = len(faults) - _MOST_TOLD
+    if left <= 0:
+        return faults
+    at_least = "at least " if len(found) == _MOST_FOUND else ""
+    more = f"there are {at_least}{left} more faults than are listed here; mend these first"
+    return [*faults[:_MOST_TOLD], fault((), more)]
+
+
+def _found(data: dict[str, Any]) -> Iterator[Found]:
+    from prebind.document.explain import explain
+
+    for error in _slow().iter_errors(data):
+        yield from explain(error, data)
+
+
+def _order(data: dict[str, Any]) -> Callable[[Found], tuple[int, ...]]:
+    """A sort key: the order in which things stand in the document."""
+    ranks: dict[int, dict[str, int]] = {}
+
+    def order(found: Found) -> tuple[int, ...]:
+        node: Any = data
+        places = []
+        for step in found[0]:
+            if isinstance(step, str):
+                if id(node) not in ranks:
+                    ranks[id(node)] = {key: i for i, key in enumerate(node)}
+                places.append(ranks[id(node)][step])
+            else:
+                places.append(step)
+            node = node[step]
+        return tuple(places)
+
+    return order
+
+
+@cache
+def _schema() -> dict[str, Any]:
+    from jiter import from_json
+
+    from prebind_schemas import schema_text
+
+    schema: dict[str, Any] = from_json(schema_text("setup").encode())
+    return schema
+
+
+@cache
+def _fast(ref: str) -> Any:
+    """Says yes or no, to a whole document (`#`) or to one of its parts."""
+    from jsonschema_rs import Draft202012Validator
+
+    schema = _schema()
+    return Draft202012Validator(schema if ref == "#" else {"$ref": ref, "$defs": schema["$defs"]})
+
+
+@cache
+def _slow() -> Any:
+    """Says where and why.  Passes by what is sound, and does not look into what is too large.
+
+    A document made for it could otherwise keep it busy for minutes.
+    """
+    from jsonschema import validators
+
+    whole = validators.Draft202012Validator.VALIDATORS
+    bounded = {
+        "$ref": _unless_sound(whole["$ref"]),
+        "items": _unless_beyond("maxItems", whole["items"]),
+        "additionalProperties": _unless_beyond("maxProperties", whole["additionalProperties"]),
+        "propertyNames": _unless_beyond("maxProperties", whole["propertyNames"]),
+    }
+    extend: Any = validators.extend
+    return extend(validators.Draft202012Validator, bounded)(_schema())
+
+
+def _unless_sound(follow: Keyword) -> Keyword:
+    def look(validator: Any, ref: str, instance: Any, schema: Any) -> Iterator[Any]:
+        if isinstance(instance, list | dict) and _fast(ref).is_valid(instance):
+            return
+        yield from follow(validator, ref, instance, schema)
+
+    return look
+
+
+def _unless_beyond(limit: str, keyword: Keyword) -> Keyword:
+    def look(validator: Any, value: Any, instance: Any, schema: Any) -> Iterator[Any]:
+        if isinstance(instance, list | dict) and len(instance) > schema.get(limit, len(instance)):
+            return
+        yield from keyword(validator, value, instance, schema)
+
+    return look

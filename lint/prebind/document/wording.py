@@ -1,0 +1,193 @@
+"""How places and values of a document are put into words, for someone who did not write the schema.
+
+What stands in the document comes from anywhere: it is shortened, and no control character in it
+reaches a message.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from prebind.document.fault import Fault
+from prebind.document.positions import escape
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+Path = tuple[str | int, ...]
+Schema = dict[str, Any]
+
+_LONGEST = 40  # characters of a text that are shown
+_LABELS = ("name", "id", "state", "axis", "check", "rule")
+_NUMBERS = ("channel", "port")
+_UNITS = {
+    "volts": "volts",
+    "percent": "percent",
+    "us": "microseconds",
+    "ms": "milliseconds",
+    "s": "seconds",
+    "mm": "millimetres",
+    "deg": "degrees",
+    "g": "grams",
+    "a": "amperes",
+    "hz": "hertz",
+    "dm2": "square decimetres",
+    "cm2": "square centimetres",
+    "ncm": "newton centimetres",
+    "mah": "milliampere-hours",
+}
+_WHOLE_UNITS = {
+    "values": "percent",
+    "points": "percent",
+    "max_speed_m_s": "metres a second",
+    "us_per_percent": "microseconds a percent",
+    "degrees_per_us": "degrees a microsecond",
+    "warning_v_per_cell": "volts a cell",
+}
+
+
+def fault(path: Path, message: str, *, key: bool = False) -> Fault:
+    return Fault("".join(f"/{escape(str(step))}" for step in path), message, key)
+
+
+def shown(value: object) -> str:
+    """A value as it may stand in a message: short, on one line."""
+    match value:
+        case str():
+            more = f" ({len(value)} characters)" if len(value) > _LONGEST else ""
+            return f'"{_plain(value)}"{more}'
+        case bool():
+            return "true" if value else "false"
+        case None:
+            return "null"
+        case int() | float():
+            return number(value)
+        case list() if len(value) <= 4 and not any(isinstance(it, list | dict) for it in value):
+            return f"[{', '.join(map(shown, value))}]"
+        case list():
+            return f"a list of {len(value)}"
+    return "an object"
+
+
+def number(value: float) -> str:
+    """A number as a person writes it: 5, not 5.0."""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
+def quoted(key: str) -> str:
+    """A key or a word of the document, marked as such."""
+    return f"`{_plain(key)}`"
+
+
+def any_of(words: Iterable[str], last: str = "or") -> str:
+    *first, end = words
+    return f"{', '.join(first)} {last} {end}" if first else end
+
+
+def place(data: object, path: Path) -> str:
+    """`channels` entry 2 (channel 3): `travel_percent.low`."""
+    parts: list[str] = []
+    keys: list[str] = []
+    for step in path:
+        data = data[step]  # type: ignore[index]
+        if isinstance(step, str):
+            keys.append(step)
+            continue
+        parts.append(f"{quoted('.'.join(keys))} entry" if keys else "number")
+        parts[-1] += f" {step + 1}{_label(data)}"
+        keys = []
+    if not keys:
+        return ", ".join(parts)
+    within = f"{', '.join(parts)}: " if parts else ""
+    return within + quoted(".".join(keys))
+
+
+def expected(schema: Schema, path: Path = ()) -> str:
+    """What may stand where `schema` applies."""
+    if "anyOf" in schema:
+        return ", or ".join(expected(it, path) for it in schema["anyOf"])
+    if "const" in schema:
+        return shown(schema["const"])
+    if "enum" in schema:
+        words = [quoted(it) if isinstance(it, str) else shown(it) for it in schema["enum"]]
+        return f"one of {any_of(words)}" if len(words) > 2 else any_of(words)
+    if "title" in schema and "description" not in schema:  # with one, both are about a key
+        return str(schema["title"])
+    kinds = schema["type"]
+    return any_of(
+        _expected(it, schema, path) for it in ([kinds] if isinstance(kinds, str) else kinds)
+    )
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that was probably meant."""
+    if len(word) > 2 * _LONGEST:
+        return None
+    from rapidfuzz.distance import JaroWinkler
+    from rapidfuzz.process import extractOne
+
+    found = extractOne(
+        word,
+        known,
+        scorer=JaroWinkler.normalized_similarity,
+        processor=lambda it: it.lower().replace("_", "-").replace(" ", "-"),
+        score_cutoff=0.8,
+    )
+    return found[0] if found else None
+
+
+def _plain(text: str) -> str:
+    short = text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
+    return "".join(it if it.isprintable() else f"\\u{ord(it):04x}" for it in short)
+
+
+def _label(entry: object) -> str:
+    """What an entry of a list calls itself, in brackets."""
+    if not isinstance(entry, dict):
+        return ""
+    for key in _LABELS:
+        if isinstance(entry.get(key), str):
+            return f" ({_plain(entry[key])})"
+    for key in _NUMBERS:
+        if type(entry.get(key)) is int:
+            return f" ({key} {entry[key]})"
+    return ""
+
+
+def _expected(kind: str, schema: Schema, path: Path) -> str:
+    match kind:
+        case "number" | "integer":
+            noun = "a number" if kind == "number" else "a whole number"
+            return noun + _range(schema) + _unit(path)
+        case "boolean":
+            return "true or false"
+        case "array" if schema.get("maxItems") == 2 == schema.get("minItems"):
+            return "a list of two, [low, high]"
+        case "array":
+            return "a list, in [ and ]"
+        case "string":
+            return "a text"
+    if "required" in schema:
+        return f"an object with {any_of(map(quoted, schema['required']), 'and')}"
+    keys = schema.get("properties")
+    return f"an object with {any_of(map(quoted, keys))}" if keys else "an object, in { and }"
+
+
+def _range(schema: Mapping[str, float]) -> str:
+    high = schema.get("maximum")
+    if high is None:
+        return ""
+    if "exclusiveMinimum" in schema:
+        return f" above {number(schema['exclusiveMinimum'])} and up to {number(high)}"
+    return f" from {number(schema['minimum'])} to {number(high)}"
+
+
+def _unit(path: Path) -> str:
+    """The unit that the innermost key with one gives, in brackets."""
+    for key in reversed(path):
+        if not isinstance(key, str):
+            continue
+        unit = _WHOLE_UNITS.get(key) or _UNITS.get(key.rpartition("_")[2])
+        if unit:
+            return f" ({unit})"
+    return ""

@@ -1,0 +1,1 @@
+"""Running rules on a document: which ones, each guarded, and what came of it."""

@@ -1,0 +1,154 @@
+"""Laying rules against one signal path: every place of every rule, each call guarded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from attrs import evolve, field, frozen
+
+from prebind.inspect.finding import Finding
+from prebind.inspect.fingerprint import existing, fingerprint
+from prebind.inspect.places import PLACES, missing
+from prebind.path import Path
+from prebind.problem import Problem
+from prebind.rule import (
+    WORDS,
+    Fail,
+    NotApplicable,
+    NotChecked,
+    NotKnown,
+    Open,
+    Outcome,
+    Pass,
+    Review,
+    Rule,
+    Word,
+)
+
+
+@frozen(eq=False)
+class Bound:
+    """A rule with the numbers and the word in force, and the pack that it came with."""
+
+    rule: Rule
+    settings: Mapping[str, Any]
+    word: Word | None
+    pack: str
+
+
+@frozen(eq=False)
+class Ran:
+    """What came of running all rules on one path."""
+
+    findings: list[Finding] = field(factory=list)
+    outcomes: dict[str, int] = field(factory=dict)
+    problems: list[Problem] = field(factory=list)
+
+
+KINDS: Mapping[type, str] = {
+    Pass: "pass",
+    Fail: "fail",
+    Open: "open",
+    Review: "review",
+    NotApplicable: "notApplicable",
+}
+
+
+def run(rules: Iterable[Bound], path: Path, data: Mapping[str, Any], name: str) -> Ran:
+    """Runs the rules; a rule that crashes is a problem, and all the others still run."""
+    ran = Ran(outcomes=dict.fromkeys(KINDS.values(), 0))
+    for bound in rules:
+        try:
+            outcomes = _outcomes(bound, path)
+        except Exception as error:
+            ran.problems.append(_crash(bound, name, error))
+            continue
+        judged = [found for found in outcomes if not isinstance(found[1], NotApplicable)]
+        if not judged:
+            ran.outcomes["notApplicable"] += 1
+        for at, outcome in judged:
+            ran.outcomes[KINDS[type(outcome)]] += 1
+            if not isinstance(outcome, Pass):
+                ran.findings.append(_finding(bound, data, at, outcome))
+    ran.findings[:] = _settled(ran.findings, data)
+    return ran
+
+
+def _outcomes(bound: Bound, path: Path) -> list[tuple[str, Outcome]]:
+    """(place, outcome) for every place that the rule judges."""
+    rule = bound.rule
+    unmet = missing(path, rule.needs)
+    if unmet is not None:
+        return [("", unmet)]
+    each = PLACES[rule.each] if isinstance(rule.each, str) else rule.each
+    found: list[tuple[str, Outcome]] = []
+    for place in each(path):
+        try:
+            answer = rule.judge(place, path, bound.settings)
+        except NotKnown as reason:
+            answer = Open(reason.message, reason.settles, reason.at)
+        except NotChecked as reason:
+            evidence = {"controls": list(reason.controls), "combinations": reason.cells}
+            answer = Open(reason.message, evidence=evidence)
+        outcomes: Iterable[Outcome] = [answer] if isinstance(answer, Outcome) else answer
+        for outcome in outcomes:
+            at = getattr(outcome, "at", None)
+            found.append((place.at if at is None else at, outcome))
+    return found
+
+
+def _crash(bound: Bound, name: str, error: Exception) -> Problem:
+    what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+    return Problem(
+        name,
+        f"the rule crashed and its result is missing ({what})",
+        rule=bound.rule.id,
+        pack=bound.pack,
+    )
+
+
+def _finding(
+    bound: Bound, data: Mapping[str, Any], at: str, outcome: Fail | Open | Review
+) -> Finding:
+    rule = bound.rule
+    place = existing(data, at)
+    word = bound.word or (outcome.word if isinstance(outcome, Fail) else None) or rule.word
+    remedy = None if isinstance(outcome, Open) else outcome.remedy
+    return Finding(
+        rule=rule.id,
+        kind=KINDS[type(outcome)],  # type: ignore[arg-type]
+        word=word,
+        at=place,
+        message=outcome.message,
+        evidence=outcome.evidence,
+        safety=(outcome.safety if isinstance(outcome, Fail) else None) or rule.safety,
+        remedy=remedy or rule.remedy,
+        fingerprint=fingerprint(data, rule.id, at, outcome.evidence),
+        bench=(outcome.bench or rule.bench) if isinstance(outcome, Open) else None,
+        settles=outcome.settles if isinstance(outcome, Open) else (),
+        fix=outcome.fix if isinstance(outcome, Fail) else None,
+        because=outcome.because if isinstance(outcome, Fail) else None,
+    )
+
+
+def _settled(findings: list[Finding], data: Mapping[str, Any]) -> list[Finding]:
+    """Worst first, causes that are not in the report dropped, equal fingerprints told apart."""
+    failed = {(found.rule, found.at) for found in findings if found.kind == "fail"}
+    seen: dict[str, int] = {}
+    settled: list[Finding] = []
+    order = {"fail": 0, "review": 1, "open": 2}
+    for found in sorted(findings, key=lambda f: (order[f.kind], WORDS.index(f.word))):
+        if found.because is not None:
+            cause = evolve(found.because, at=existing(data, found.because.at))
+            there = (cause.rule, cause.at) in failed and (cause.rule, cause.at) != (
+                found.rule,
+                found.at,
+            )
+            found = evolve(found, because=cause if there else None)
+        times = seen.get(found.fingerprint, 0)
+        seen[found.fingerprint] = times + 1
+        if times:
+            found = evolve(found, fingerprint=f"{found.fingerprint}-{times + 1}")
+        settled.append(found)
+    return settled

@@ -1,0 +1,395 @@
+"""One channel of the transmitter: its terms, and everything it can put out."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from attrs import frozen
+
+from prebind.path import cubic
+from prebind.path.facts import Controls, NotKnown, Position
+from prebind.path.reach import Reach, Sum
+from prebind.path.response import Response, response
+from prebind.path.scale import Scale, scale_of
+from prebind.path.shape import Shape, trim_in
+from prebind.path.sums import Span, Term, Witness, cases, spans_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from prebind.document.model import Channel, Mix, Output, Override, When
+    from prebind.path import Path
+    from prebind.path.conditions import Cell, Cells
+    from prebind.path.cubic import Cubics
+    from prebind.path.motor import MotorPath
+
+
+@frozen(eq=False)
+class Stages:
+    """One channel in one situation, in percent and µs: shape after step 1 of the signal path,
+    mixed after 3, demand after 5, unlimited after 7, output_percent after 9, us after 10.
+    """
+
+    shape: float
+    mixed: float
+    demand: float
+    unlimited: float
+    output_percent: float
+    us: float
+    clipped_percent: float
+
+
+@frozen(eq=False)
+class Built:
+    """A channel's parts: the driven shape, mixes and trim as terms, and what they depend on."""
+
+    shape: Term | None
+    mixes: tuple[Term, ...]
+    trim: Term | None
+    thresholds: Mapping[str, tuple[float, ...]]
+    controls: tuple[str, ...]
+    override_controls: tuple[str, ...]
+
+
+class ChannelPath:
+    """One entry of `/channels`.  Everything computed is computed once, when first asked for.
+
+    Facts raise NotKnown where the entry's control, conditions or mixes name something that does not
+    exist or the channel is made twice, and NotChecked beyond the bound on combinations.
+    """
+
+    def __init__(self, path: Path, entry: Channel) -> None:
+        self.path = path
+        self.entry = entry
+        self.at = entry.at
+        self.number = entry.channel
+        self.function = entry.function
+        self.side = entry.side
+        self.output_scale: Output = path.setup.transmitter.output
+        self.scale: Scale = scale_of(entry, self.output_scale)
+        self._responses: dict[str, Response] = {}
+
+    # What it is made of
+
+    @property
+    def direction(self) -> int:
+        """Native direction and reversing together: +1 or −1."""
+        return self.scale.direction
+
+    @cached_property
+    def control(self) -> str | None:
+        """The control that drives it, through its input where there is one."""
+        named = self.entry.control
+        if named is None or named in self.path.conditions.controls:
+            return named
+        made = self.path.inputs.get(named)
+        if made is None or made.control not in self.path.conditions.controls:
+            raise NotKnown(
+                f"channel {self.number} is driven by “{made.control if made else named}”, "
+                "which does not exist",
+                (f"{made.at if made else self.at}/control",),
+            )
+        return made.control
+
+    @cached_property
+    def mixes(self) -> tuple[Mix, ...]:
+        """The mixes that end in this channel."""
+        return tuple(mix for mix in self.path.setup.mixes if mix.to == self.number)
+
+    @property
+    def motors(self) -> tuple[MotorPath, ...]:
+        """The motors on ports whose own channel this is."""
+        ports = {port.number for port in self.path.ports if port.entry.channel == self.number}
+        return tuple(motor for motor in self.path.motors if motor.entry.port in ports)
+
+    @cached_property
+    def overrides(self) -> tuple[Override, ...]:
+        return tuple(o for o in self.path.setup.overrides if o.channel == self.number)
+
+    @cached_property
+    def shape(self) -> Shape:
+        """Step 1: the channel's own shape, or its input's with the input's trim."""
+        made = self.path.inputs.get(self.entry.control or "")
+        if made is not None:
+            return self.path.input_shape(made)
+        return Shape(self.path.conditions, self.entry.curves, self.entry.rates)
+
+    @cached_property
+    def built(self) -> Built:
+        if self.path.made_twice(self.number):
+            raise NotKnown(
+                f"channel {self.number} is made by more than one entry of `channels`",
+                ("/channels",),
+            )
+        conditions = self.path.conditions
+        shape = self._shape_term(self) if self.control is not None else None
+        mixes = tuple(self._mix_term(mix) for mix in self.mixes)
+        trim_whens = [trim.when for trim in self.entry.trim_percent]
+        trim = None
+        if any(t.percent for t in self.entry.trim_percent):
+            trim = Term(None, self._depends(trim_whens), self._trim)
+        override_whens = [override.when for override in self.overrides]
+        override_controls = tuple(sorted(self._depends(override_whens)))
+        whens = [*self.shape.whens, *trim_whens, *override_whens]
+        whens += [mix.when for mix in self.mixes]
+        whens += [when for mix in self.mixes for when in self._source_whens(mix)]
+        thresholds: dict[str, tuple[float, ...]] = {}
+        for when in whens:
+            for atom in conditions.atoms(when):
+                for threshold in (atom.above_percent, atom.below_percent):
+                    if threshold is not None and atom.control is not None:
+                        thresholds[atom.control] = (
+                            *thresholds.get(atom.control, ()),
+                            threshold,
+                        )
+        involved = {t.source for t in (shape, *mixes) if t is not None and t.source is not None}
+        for term in (shape, trim, *mixes):
+            involved |= term.deps if term is not None else frozenset()
+        involved.update(override_controls)
+        ordered = tuple(c for c in conditions.controls if c in involved)
+        return Built(shape, mixes, trim, thresholds, ordered, override_controls)
+
+    @property
+    def controls(self) -> tuple[str, ...]:
+        """Every control that influences this channel, in the transmitter's order."""
+        return self.built.controls
+
+    def _depends(self, whens: Iterable[When]) -> frozenset[str]:
+        found: frozenset[str] = frozenset()
+        for when in whens:
+            found |= self.path.conditions.depends(when)
+        return found
+
+    def _shape_term(self, channel: ChannelPath) -> Term:
+        shape = channel.shape
+        return Term(channel.control, self._depends(shape.whens), shape.choose)
+
+    def _trim(self, cells: Cells) -> Cubics:
+        return self.path.number(trim_in(self.path.conditions, self.entry.trim_percent, cells))
+
+    def _source(self, mix: Mix) -> Term | None:
+        """What a mix takes its value from; None for a channel that no control drives."""
+        source = mix.source
+        if source.channel is not None:
+            channel = self.path.channel(source.channel)
+            return self._shape_term(channel) if channel.control is not None else None
+        if source.input is not None:
+            made = self.path.inputs.get(source.input)
+            if made is None:
+                raise NotKnown(
+                    f"the mix “{mix.name}” comes from the input “{source.input}”, "
+                    "which does not exist",
+                    (f"{mix.at}/from/input",),
+                )
+            if made.control not in self.path.conditions.controls:
+                raise NotKnown(
+                    f"the input “{made.id}” is on the control “{made.control}”, "
+                    "which does not exist",
+                    (f"{made.at}/control",),
+                )
+            shape = self.path.input_shape(made)
+            return Term(made.control, self._depends(shape.whens), shape.choose)
+        control = source.control or ""
+        if control not in self.path.conditions.controls:
+            raise NotKnown(
+                f"the mix “{mix.name}” comes from the control “{control}”, which does not exist",
+                (f"{mix.at}/from/control",),
+            )
+        return Term(control, frozenset(), lambda _: cubic.AS_IT_STANDS)
+
+    def _source_whens(self, mix: Mix) -> list[When]:
+        if mix.source.channel is not None:
+            return self.path.channel(mix.source.channel).shape.whens
+        if mix.source.input is not None and mix.source.input in self.path.inputs:
+            return self.path.input_shape(self.path.inputs[mix.source.input]).whens
+        return []
+
+    def _mix_term(self, mix: Mix) -> Term:
+        source = self._source(mix)
+        holds = self.path.conditions.holds
+        low, high = mix.rate_percent.low / 100, mix.rate_percent.high / 100
+        made: dict[int, Cubics] = {}
+
+        def choose(cells: Cells) -> Cubics:
+            if mix.when and not holds(mix.when, cells):
+                return cubic.ZERO
+            taken = source.choose(cells) if source is not None else cubic.ZERO
+            if id(taken) not in made:
+                made[id(taken)] = taken.scaled_by_sign(low, high).shifted(mix.offset_percent)
+            return made[id(taken)]
+
+        deps = self.path.conditions.depends(mix.when)
+        if source is None:
+            return Term(None, deps, choose)
+        return Term(source.source, deps | source.deps, choose)
+
+    # What it can put out
+
+    @cached_property
+    def reach(self) -> Reach:
+        """Everything reachable, overrides included."""
+        found = self.reach_where()
+        assert found is not None  # with nothing held, some combination always is possible
+        return found
+
+    @cached_property
+    def free(self) -> Reach | None:
+        """Everything reachable while no override of this channel holds; None if one always does."""
+        return self.reach_where(overrides=False)
+
+    def reach_where(
+        self,
+        fix: Mapping[str, Position] | None = None,
+        when: When = (),
+        overrides: bool = True,
+        trim_percent: float | None = None,
+    ) -> Reach | None:
+        """Everything reachable with some controls held in `fix` and the conditions `when` holding.
+
+        `overrides=False` leaves out the combinations in which an override of this channel holds;
+        `trim_percent` puts the channel's trim there, whatever is recorded.  None where no
+        combination satisfies that.
+        """
+        sums = self.sums(fix or {}, when, overrides, trim_percent)
+        if not sums:
+            return None
+        return Reach(sums, self.scale, self._us, self.path.bound)
+
+    def _us(self, controls: Controls) -> float:
+        return self.stages(controls).us
+
+    def cuts(self, when: When = ()) -> dict[str, tuple[float, ...]]:
+        """Every control that matters, with the thresholds that split its movement, in percent."""
+        found = {c: self.built.thresholds.get(c, ()) for c in self.built.controls}
+        for atom in self.path.conditions.atoms(when):
+            control = atom.control or ""
+            asked = (t for t in (atom.above_percent, atom.below_percent) if t is not None)
+            found[control] = (*found.get(control, ()), *asked)
+        return found
+
+    def cells(
+        self, fix: Mapping[str, Position | Cell], when: When = ()
+    ) -> dict[str, tuple[Cell, ...]]:
+        """The cells of every control that matters, those in `fix` pinned to one."""
+        conditions = self.path.conditions
+        return {
+            control: (conditions.held(control, fix[control]),)
+            if control in fix
+            else conditions.cells(control, thresholds)
+            for control, thresholds in self.cuts(when).items()
+        }
+
+    def sums(
+        self,
+        fix: Mapping[str, Position | Cell],
+        when: When,
+        overrides: bool,
+        trim_percent: float | None = None,
+    ) -> list[Sum]:
+        """The demand as sums of independent spans, one for each case of the overrides."""
+        conditions = self.path.conditions
+        built = self.built
+        cells = self.cells(fix, when)
+        asked = dict.fromkeys((*built.override_controls, *conditions.depends(when)))
+        known: dict[tuple[object, ...], tuple[Span, ...]] = {}
+        found: list[Sum] = []
+        for case in cases(tuple(asked), cells, self.path.bound):
+            if when and not conditions.holds(when, case):
+                continue
+            last = self.override("last", case)
+            first = self.override("before-mixes", case)
+            if (last or first) and not overrides:
+                continue
+            where = {
+                **{c: of[0].position for c, of in cells.items() if len(of) == 1 and of[0].point},
+                **{control: cell.position for control, cell in case.items()},
+            }
+            if last is not None:
+                found.append(Sum(_constant(last.demand_percent), where))
+                continue
+            terms = self.terms(first, trim_percent)
+            matter = frozenset().union(*(t.deps | {t.source} for t in terms))
+            key = (first, *(case[c] for c in asked if c in matter))
+            if key not in known:
+                here = {**cells, **{control: (cell,) for control, cell in case.items()}}
+                known[key] = spans_of(terms, here, self.path.bound)
+            found.append(Sum(known[key], where))
+        return found
+
+    def override(self, acts: str, cells: Cells) -> Override | None:
+        for override in self.overrides:
+            if override.acts == acts and self.path.conditions.holds(override.when, cells):
+                return override
+        return None
+
+    def terms(
+        self, replaced: Override | None = None, trim_percent: float | None = None
+    ) -> list[Term]:
+        """What the demand is the sum of, with the shape replaced by an override before mixes."""
+        built = self.built
+        terms = [*built.mixes]
+        if trim_percent is not None:
+            terms.append(self._level(trim_percent))
+        elif built.trim is not None:
+            terms.append(built.trim)
+        if replaced is not None:
+            terms.append(self._level(replaced.demand_percent))
+        elif built.shape is not None:
+            terms.append(built.shape)
+        return terms
+
+    def _level(self, percent: float) -> Term:
+        cubics = self.path.number(percent)
+        return Term(None, frozenset(), lambda _: cubics)
+
+    # One situation, and one control
+
+    def stages(self, controls: Controls) -> Stages:
+        """Plain forward evaluation; `controls` names every control that influences the channel."""
+        conditions = self.path.conditions
+        cells = {c: conditions.held(c, controls[c]) for c in self.built.controls}
+        last = self.override("last", cells)
+        first = self.override("before-mixes", cells)
+        built = self.built
+        shape = 0.0 if built.shape is None else _number(built.shape, cells)
+        driven = shape if first is None else first.demand_percent
+        mixed = driven + sum(_number(mix, cells) for mix in built.mixes)
+        trim = 0.0 if built.trim is None else _number(built.trim, cells)
+        demand = mixed + trim if last is None else last.demand_percent
+        unlimited = self.scale.unlimited(demand)
+        percent = self.scale.limited(unlimited)
+        limit = self.output_scale.limit_percent
+        return Stages(
+            shape,
+            mixed,
+            demand,
+            unlimited,
+            percent,
+            self.output_scale.centre_us + self.output_scale.us_per_percent * percent,
+            max(0.0, abs(unlimited) - limit),
+        )
+
+    def output(self, demand: float) -> float:
+        """Percent of output for a demand: steps 6 to 9."""
+        return self.scale.percent(demand)
+
+    def pulse(self, demand: float) -> float:
+        """The pulse in µs for a demand: steps 6 to 10."""
+        return self.scale.us(demand)
+
+    def response(self, control: str) -> Response:
+        """How the output answers to one control, whatever the others do and no override holds."""
+        if control not in self._responses:
+            self._responses[control] = response(self, control)
+        return self._responses[control]
+
+
+def _constant(demand: float) -> tuple[Span, ...]:
+    end: tuple[float, bool, Witness] = (demand, True, {})
+    return (Span(end, end, ((demand, demand, True, True, {}, {}),)),)
+
+
+def _number(term: Term, cells: Cells) -> float:
+    at = 0.0 if term.source is None else cells[term.source].value
+    return term.choose(cells)(at)

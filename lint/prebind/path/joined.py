@@ -1,0 +1,346 @@
+"""The extremes of a port that sums several channels, which may answer to the same controls.
+
+Where the channels share no control their ranges add.  Shared switches, and the stretches of shared
+sticks, are enumerated.  A stick that moves two channels at once is one variable: boxes of such
+sticks are bounded, solved exactly where no channel bends or clips inside, and split elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from heapq import heappop, heappush
+from itertools import count
+from typing import TYPE_CHECKING
+
+from attrs import evolve, frozen
+
+from prebind.path.cubic import ZERO, Cubics
+from prebind.path.facts import NotChecked, Position
+from prebind.path.sums import Span, Witness, beside, cases, flat, spans_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from prebind.document.model import When
+    from prebind.path import Path
+    from prebind.path.channel import ChannelPath
+    from prebind.path.conditions import Cell
+    from prebind.path.reach import Sum
+    from prebind.path.scale import Scale
+
+End = tuple[float, bool, dict[str, Position]]
+"""(value in µs from centre, attained, witness)."""
+
+CLOSE = 0.001
+"""A box is settled when it can better the best value found by no more than this, in percent."""
+
+
+@frozen(eq=False)
+class Share:
+    """A channel that feeds a port, times `factor`."""
+
+    channel: ChannelPath
+    factor: float
+
+
+@frozen(eq=False)
+class Line:
+    """One channel in one case: factor, scale, what shared sticks add, and what all else adds."""
+
+    factor: float
+    scale: Scale
+    cubics: Mapping[str, Cubics]
+    low: tuple[float, bool, Witness]
+    high: tuple[float, bool, Witness]
+
+
+Box = dict[str, tuple[float, float]]
+
+
+class Joined:
+    def __init__(self, path: Path, shares: Sequence[Share]) -> None:
+        self.path = path
+        self.shares = [Share(channel, factor) for channel, factor in _merged(shares).items()]
+        self._per_percent = path.setup.transmitter.output.us_per_percent
+
+    def ends(
+        self, fix: Mapping[str, Position], when: When, overrides: bool
+    ) -> tuple[End, End] | None:
+        """The least and the greatest sum, in µs from centre; None where no combination is possible.
+
+        Raises NotChecked beyond the bound on combinations or boxes.
+        """
+        conditions = self.path.conditions
+        common = Counter(c for share in self.shares for c in share.channel.controls)
+        common.update(conditions.depends(when))
+        common.update(conditions.depends(when))
+        shared = {control for control, uses in common.items() if uses > 1}
+        cells = self._cells(fix, when)
+        moving = self._moving(shared, cells)
+        shared |= self._choosing(moving)
+        ordered = tuple(c for c in conditions.controls if c in shared)
+        low: End | None = None
+        high: End | None = None
+        for case in cases(ordered, cells, self.path.bound):
+            if when and not conditions.holds(when, case):
+                continue
+            found = (
+                self._with_boxes(case, cells, moving, overrides)
+                if any(not case[c].point for c in moving)
+                else self._apart(case, fix, overrides)
+            )
+            if found is None:
+                continue
+            if low is None or (found[0][0], not found[0][1]) < (low[0], not low[1]):
+                low = found[0]
+            if high is None or (found[1][0], found[1][1]) > (high[0], high[1]):
+                high = found[1]
+        return None if low is None or high is None else (low, high)
+
+    def _cells(self, fix: Mapping[str, Position], when: When) -> dict[str, tuple[Cell, ...]]:
+        """Cells fine enough for every channel: a shared stick is split by all thresholds at once."""
+        conditions = self.path.conditions
+        cuts: dict[str, set[float]] = {}
+        for share in self.shares:
+            for control, thresholds in share.channel.cuts(when).items():
+                cuts.setdefault(control, set()).update(thresholds)
+        return {
+            control: (conditions.held(control, fix[control]),)
+            if control in fix
+            else conditions.cells(control, thresholds)
+            for control, thresholds in cuts.items()
+        }
+
+    def _moving(self, shared: set[str], cells: Mapping[str, tuple[Cell, ...]]) -> set[str]:
+        """Shared continuous controls that move more than one channel."""
+        uses = Counter(
+            source
+            for share in self.shares
+            for source in {term.source for term in share.channel.terms()}
+            if source in shared and not all(cell.point for cell in cells[source])
+        )
+        return {source for source, times in uses.items() if times > 1}
+
+    def _choosing(self, moving: set[str]) -> set[str]:
+        """What decides how the moving controls act: conditions of their terms, and overrides."""
+        found: set[str] = set()
+        for share in self.shares:
+            terms = [t for t in share.channel.terms() if t.source in moving]
+            found.update(*(t.deps for t in terms))
+            if terms:
+                found.update(share.channel.built.override_controls)
+        return found
+
+    def _apart(
+        self, case: Mapping[str, Cell], fix: Mapping[str, Position], overrides: bool
+    ) -> tuple[End, End] | None:
+        """The shared controls stand still, or each moves one channel only: ranges add."""
+        low = high = 0.0
+        low_closed = high_closed = True
+        at_low: list[Witness] = []
+        at_high: list[Witness] = []
+        for share in self.shares:
+            channel = share.channel
+            sums = channel.sums({**fix, **case}, (), overrides)
+            if not sums:
+                return None
+            scale = exact(channel.scale)
+            ends = [_percents(scale, one) for one in sums]
+            least = min((e[0] for e in ends), key=lambda e: (e[0], not e[1]))
+            most = max((e[1] for e in ends), key=lambda e: (e[0], e[1]))
+            if share.factor < 0:
+                least, most = most, least
+            low += share.factor * least[0]
+            high += share.factor * most[0]
+            low_closed &= least[1]
+            high_closed &= most[1]
+            at_low.append(least[2])
+            at_high.append(most[2])
+        where = {control: cell.position for control, cell in case.items() if cell.point}
+        return (
+            (low * self._per_percent, low_closed, flat([where, *at_low])),
+            (high * self._per_percent, high_closed, flat([where, *at_high])),
+        )
+
+    def _with_boxes(
+        self,
+        case: Mapping[str, Cell],
+        cells: Mapping[str, tuple[Cell, ...]],
+        moving: set[str],
+        overrides: bool,
+    ) -> tuple[End, End] | None:
+        lines: list[Line] = []
+        for share in self.shares:
+            line = self._line(share, case, cells, moving, overrides)
+            if line is None:
+                return None
+            lines.append(line)
+        where = {control: cell.position for control, cell in case.items()}
+        sticks = {control: case[control] for control in sorted(moving)}
+        low = self._greatest([evolve(line, factor=-line.factor) for line in lines], sticks, where)
+        high = self._greatest(lines, sticks, where)
+        return (-low[0], low[1], low[2]), high
+
+    def _line(
+        self,
+        share: Share,
+        case: Mapping[str, Cell],
+        cells: Mapping[str, tuple[Cell, ...]],
+        moving: set[str],
+        overrides: bool,
+    ) -> Line | None:
+        channel = share.channel
+        scale = exact(channel.scale)
+        acting = [t for t in channel.terms() if t.source in moving]
+        here = {**cells, **{control: (cell,) for control, cell in case.items()}}
+        if not acting:
+            sums = channel.sums({c: of[0] for c, of in here.items() if len(of) == 1}, (), overrides)
+            if not sums:
+                return None
+            # No moving stick is in it, so its demand stands for itself: take its ends as they are.
+            low = min((one.low for one in sums), key=lambda e: (e[0], not e[1]))
+            high = max((one.high for one in sums), key=lambda e: (e[0], e[1]))
+            return Line(share.factor, scale, {}, low, high)
+        last = channel.override("last", case)
+        first = channel.override("before-mixes", case)
+        if (last or first) and not overrides:
+            return None
+        if last is not None:
+            still: tuple[float, bool, Witness] = (last.demand_percent, True, {})
+            return Line(share.factor, scale, {}, still, still)
+        terms = channel.terms(first)
+        cubics: dict[str, Cubics] = {}
+        for term in terms:
+            if term.source in moving:
+                taken = term.choose(case)
+                cubics[term.source] = cubics.get(term.source, ZERO).plus(taken)
+        spans = spans_of([t for t in terms if t.source not in moving], here, self.path.bound)
+        return Line(share.factor, scale, cubics, _total(spans, 0), _total(spans, 1))
+
+    def _greatest(
+        self, lines: Sequence[Line], sticks: Mapping[str, Cell], where: Mapping[str, Position]
+    ) -> End:
+        """The greatest of a sum over the sticks' cell, within 0.001 % of output."""
+        whole: Box = {control: (cell.lo, cell.hi) for control, cell in sticks.items()}
+        order = count()
+        top, at_top = _solved(lines, whole)
+        heap = [] if _straight(lines, whole) else [(-_bound(lines, whole), next(order), whole)]
+        for _ in range(self.path.bound):
+            if not heap:
+                break
+            limit, _, box = heappop(heap)
+            if -limit <= top + CLOSE:
+                break
+            for half in _halves(box):
+                value, at = _solved(lines, half)
+                if value > top:
+                    top, at_top = value, at
+                if not _straight(lines, half):
+                    heappush(heap, (-_bound(lines, half), next(order), half))
+        else:
+            raise NotChecked(
+                f"not checked: more than {self.path.bound:,} boxes of "
+                + ", ".join(f"“{control}”" for control in sticks),
+                tuple(sticks),
+                self.path.bound,
+            )
+        attained = True
+        found: dict[str, Position] = {}
+        for control, u in at_top.items():
+            cell = sticks[control]
+            at_open_end = (u == cell.lo and not cell.lo_closed) or (
+                u == cell.hi and not cell.hi_closed
+            )
+            attained &= not at_open_end
+            found[control] = beside(u, not at_open_end, cell)
+        rest = [_toward(line)[2] for line in lines]
+        return top * self._per_percent, attained, {**flat([dict(where), *rest]), **found}
+
+
+def _merged(shares: Sequence[Share]) -> dict[ChannelPath, float]:
+    """One factor a channel, also where two axes come on the same one."""
+    found: dict[ChannelPath, float] = {}
+    for share in shares:
+        found[share.channel] = found.get(share.channel, 0.0) + share.factor
+    return found
+
+
+def exact(scale: Scale) -> Scale:
+    """The scale without steps: a receiver's sum is taken before rounding."""
+    if scale.output.steps is None:
+        return scale
+    return evolve(scale, output=evolve(scale.output, steps=None))
+
+
+def _percents(scale: Scale, one: Sum) -> tuple[tuple[float, bool, Witness], ...]:
+    _, (lo, hi, lo_closed, hi_closed) = scale.image(one.range)
+    at_low, at_high = one.low[2], one.high[2]
+    if scale.direction < 0:
+        at_low, at_high = at_high, at_low
+    return (lo, lo_closed, at_low), (hi, hi_closed, at_high)
+
+
+def _total(spans: Sequence[Span], end: int) -> tuple[float, bool, Witness]:
+    chosen = [span.high if end else span.low for span in spans]
+    return sum(c[0] for c in chosen), all(c[1] for c in chosen), [c[2] for c in chosen]
+
+
+def _toward(line: Line) -> tuple[float, bool, Witness]:
+    """The end of everything else that makes the sum greater."""
+    return line.high if line.factor * line.scale.direction > 0 else line.low
+
+
+def _demand(line: Line, box: Box) -> tuple[float, float]:
+    rest = _toward(line)[0]
+    low = high = rest
+    for control, cubics in line.cubics.items():
+        least, greatest = cubics.ends(*box[control])
+        low += least[0]
+        high += greatest[0]
+    return low, high
+
+
+def _bent(line: Line, low: float, high: float) -> bool:
+    return any(low < kink < high for kink in line.scale.kinks())
+
+
+def _straight(lines: Sequence[Line], box: Box) -> bool:
+    return not any(_bent(line, *_demand(line, box)) for line in lines)
+
+
+def _bound(lines: Sequence[Line], box: Box) -> float:
+    """No point of the box gives more."""
+    return sum(
+        max(line.factor * line.scale.percent(demand) for demand in _demand(line, box))
+        for line in lines
+    )
+
+
+def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
+    """The greatest value where no channel bends in the box; else a good one, met in it."""
+    total: dict[str, Cubics] = {}
+    for line in lines:
+        low, high = _demand(line, box)
+        if high == low:
+            continue
+        slope = line.factor * (line.scale.percent(high) - line.scale.percent(low)) / (high - low)
+        for control, cubics in line.cubics.items():
+            total[control] = total.get(control, ZERO).plus(cubics.scaled(slope))
+    at = {
+        control: total[control].ends(*ends)[1][1] if control in total else (ends[0] + ends[1]) / 2
+        for control, ends in box.items()
+    }
+    value = sum(
+        line.factor
+        * line.scale.percent(_toward(line)[0] + sum(c(at[s]) for s, c in line.cubics.items()))
+        for line in lines
+    )
+    return value, at
+
+
+def _halves(box: Box) -> Iterator[Box]:
+    widest = max(box, key=lambda control: box[control][1] - box[control][0])
+    low, high = box[widest]
+    middle = (low + high) / 2
+    yield {**box, widest: (low, middle)}
+    yield {**box, widest: (middle, high)}

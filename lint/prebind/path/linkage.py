@@ -1,0 +1,122 @@
+"""The planar four-bar between a servo's arm and a surface's horn, in closed form.
+
+Freudenstein's equation (1955): K1 = d/a, K2 = d/c, K3 = (a² − b² + c² + d²)/(2ac) with arm a,
+pushrod b, horn c and base d.  Angles in degrees from the base line, lengths in mm.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from math import acos, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tau
+from typing import TYPE_CHECKING
+
+from attrs import frozen
+
+if TYPE_CHECKING:
+    from prebind.document.model import Linkage
+
+
+@frozen(slots=False)
+class FourBar:
+    """`arm` to `base` are lengths, `pushrod` follows from the neutral angles."""
+
+    arm: float
+    pushrod: float
+    horn: float
+    base: float
+
+    @cached_property
+    def _k(self) -> tuple[float, float, float]:
+        a, b, c, d = self.arm, self.pushrod, self.horn, self.base
+        return d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
+
+    def horn_angles(self, arm_deg: float) -> tuple[float, float] | None:
+        """Both horn angles for an arm angle, crossed and open; None where it cannot be assembled."""
+        k1, k2, k3 = self._k
+        theta = radians(arm_deg)
+        p = cos(theta) - k1 - k2 * cos(theta) + k3
+        q = -2 * sin(theta)
+        r = k1 - (k2 + 1) * cos(theta) + k3
+        inside = q * q - 4 * p * r
+        if inside < 0:
+            return None
+        root = sqrt(inside)
+        return (
+            degrees(2 * atan2(-q + root, 2 * p)),
+            degrees(2 * atan2(-q - root, 2 * p)),
+        )
+
+    def slope(self, arm_deg: float, horn_deg: float) -> float | None:
+        """Horn degrees per arm degree; None where the pushrod stands in line with the horn."""
+        a, c, d = self.arm, self.horn, self.base
+        arm, horn = radians(arm_deg), radians(horn_deg)
+        rod = atan2(c * sin(horn) - a * sin(arm), d + c * cos(horn) - a * cos(arm))
+        across = c * sin(horn - rod)
+        if abs(across) < 1e-12:
+            return None
+        return a * sin(arm - rod) / across
+
+    def dead_centres(self) -> list[float]:
+        """Arm angles, 0 to 360, at which the pushrod can stand in line with the arm or the horn."""
+        a, b, c, d = self.arm, self.pushrod, self.horn, self.base
+        found: list[float] = []
+        for reach, flip in ((a + b, 0.0), (abs(b - a), pi if b > a else 0.0)):
+            # Horn's end at this distance from the shaft: arm and pushrod in line.
+            share = (d * d + reach * reach - c * c) / (2 * d * reach) if reach else 2.0
+            if abs(share) <= 1:
+                found += [acos(share) + flip, -acos(share) + flip]
+        for reach in (b + c, abs(b - c)):
+            # Arm's end at this distance from the hinge: pushrod and horn in line.
+            share = (a * a + d * d - reach * reach) / (2 * a * d)
+            if abs(share) <= 1:
+                found += [acos(share), -acos(share)]
+        return sorted(degrees(angle % tau) for angle in found)
+
+
+class Movement:
+    """A linkage as it is set at neutral: deflection of the surface for an arm angle."""
+
+    def __init__(self, entry: Linkage) -> None:
+        a, c, d = entry.arm_mm, entry.horn_mm, entry.base_mm
+        self.arm_at_neutral = entry.arm_at_neutral_deg
+        self.horn_at_neutral = entry.horn_at_neutral_deg
+        arm, horn = radians(self.arm_at_neutral), radians(self.horn_at_neutral)
+        rod = hypot(d + c * cos(horn) - a * cos(arm), c * sin(horn) - a * sin(arm))
+        self.bar = FourBar(a, rod, c, d)
+        both = self.bar.horn_angles(self.arm_at_neutral) or (self.horn_at_neutral,) * 2
+        self._branch = min((0, 1), key=lambda i: abs(between(both[i], self.horn_at_neutral)))
+
+    def horn_deg(self, arm_deg: float) -> float | None:
+        """The horn's turn from neutral, on the branch that holds at neutral."""
+        both = self.bar.horn_angles(arm_deg)
+        if both is None:
+            return None
+        return between(both[self._branch], self.horn_at_neutral)
+
+    def slope(self, arm_deg: float) -> float | None:
+        turned = self.horn_deg(arm_deg)
+        return None if turned is None else self.bar.slope(arm_deg, self.horn_at_neutral + turned)
+
+    def dead_centre_between(self, low_deg: float, high_deg: float) -> float | None:
+        """An arm angle in this range at which the linkage locks on its branch; None if it does not.
+
+        A range that the linkage cannot reach at all shows by the dead centre on the way there.
+        """
+        for angle in self.bar.dead_centres():
+            turns = round(((low_deg + high_deg) / 2 - angle) / 360)
+            for at in (angle + 360 * turns, angle + 360 * (turns + 1), angle + 360 * (turns - 1)):
+                if low_deg <= at <= high_deg and self._locks(at):
+                    return at
+        return None
+
+    def _locks(self, arm_deg: float) -> bool:
+        near = self.horn_deg(arm_deg)
+        if near is None:
+            return True
+        slope = self.slope(arm_deg)
+        return slope is None or abs(slope) < 1e-6 or abs(slope) > 1e6
+
+
+def between(angle: float, reference: float) -> float:
+    """The turn from a reference to an angle, −180 to 180 degrees."""
+    return (angle - reference + 180) % 360 - 180

@@ -1,0 +1,366 @@
+"""Everything a sum of terms can be, over all positions of the controls that drive and choose them.
+
+A term is a cubic of one control, chosen by the positions of others.  Terms that share a control form
+a component; components are independent, so their ranges add.  Within a component the controls that
+several terms share are enumerated; for a fixed value of those, a control that touches one term is
+tried with that term alone.  Nothing is sampled.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations, pairwise, product
+from math import nextafter, prod
+from typing import TYPE_CHECKING, Any
+
+from attrs import frozen
+
+from prebind.path.conditions import Cell, Cells
+from prebind.path.cubic import Cubics, roots
+from prebind.path.facts import NotChecked, Position
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+
+Witness = Any
+"""Control positions: a dict, or a sequence of witnesses of which the later ones count."""
+
+Piece = tuple[float, float, bool, bool, Witness, Witness]
+"""(low, high, low attained, high attained, witness of low, witness of high).
+
+Between the two witnesses, moved in a straight line, every value between low and high is passed.
+"""
+
+SAME = 1e-9
+"""Values this close, in percent, are one value spelt differently by floating point."""
+
+
+@frozen(eq=False)
+class Term:
+    """`choose` gives the cubic that holds where the controls stand in the given cells."""
+
+    source: str | None
+    deps: frozenset[str]
+    choose: Callable[[Cells], Cubics]
+
+
+@frozen(eq=False)
+class Span:
+    """What one component adds: its extremes, and its pieces where they are all known."""
+
+    low: tuple[float, bool, Witness]
+    high: tuple[float, bool, Witness]
+    pieces: tuple[Piece, ...] | None
+
+
+def flat(witness: Witness) -> dict[str, Position]:
+    """One dict of all control positions that a witness is made of, the last word last."""
+    found: dict[str, Position] = {}
+    stack = [witness]
+    while stack:
+        top = stack.pop()
+        if isinstance(top, dict):
+            found.update(top)
+        else:
+            stack.extend(reversed(top))
+    return found
+
+
+def spans_of(
+    terms: Iterable[Term], cells: Mapping[str, tuple[Cell, ...]], bound: int
+) -> tuple[Span, ...]:
+    """The independent components of a sum, each with its extremes in percent.
+
+    `cells` gives each control's cells; one cell alone pins it.  Raises NotChecked where a component
+    needs more than `bound` cells.
+    """
+    pinned = {control: of[0] for control, of in cells.items() if len(of) == 1}
+    level = 0.0
+    free: list[tuple[Term, frozenset[str]]] = []
+    for term in terms:
+        variables = {control for control in term.deps if len(cells[control]) > 1}
+        source = term.source
+        if source is not None and (source not in pinned or not pinned[source].point):
+            variables.add(source)
+        if variables:
+            free.append((term, frozenset(variables)))
+        else:
+            at = 0.0 if source is None else pinned[source].value
+            level += term.choose(pinned)(at)
+    still: tuple[float, bool, Witness] = (level, True, {})
+    spans = [Span(still, still, ((level, level, True, True, {}, {}),))]
+    spans += [_component(group, cells, pinned, bound) for group in _components(free)]
+    return tuple(spans)
+
+
+def _components(
+    terms: Sequence[tuple[Term, frozenset[str]]],
+) -> list[list[tuple[Term, frozenset[str]]]]:
+    """Terms grouped so that no control appears in two groups."""
+    groups: list[tuple[set[str], list[tuple[Term, frozenset[str]]]]] = []
+    for term in terms:
+        controls = set(term[1])
+        members = [term]
+        apart = []
+        for group in groups:
+            if group[0].isdisjoint(controls):
+                apart.append(group)
+            else:
+                controls |= group[0]
+                members = group[1] + members
+        groups = [*apart, (controls, members)]
+    return [members for _, members in groups]
+
+
+def _component(
+    terms: Sequence[tuple[Term, frozenset[str]]],
+    cells: Mapping[str, tuple[Cell, ...]],
+    pinned: Cells,
+    bound: int,
+) -> Span:
+    uses = Counter(control for _, variables in terms for control in variables)
+    shared = [control for control, count in uses.items() if count > 1]
+    left = bound
+    spans = []
+    if prod(len(cells[control]) for control in shared) > bound:
+        raise _beyond(uses, cells)
+    for combination in product(*(cells[control] for control in shared)):
+        here = {**pinned, **dict(zip(shared, combination, strict=True))}
+        at_shared = {
+            control: cell.position for control, cell in zip(shared, combination, strict=True)
+        }
+        left -= _cost(terms, here, cells)
+        if left < 0:
+            raise _beyond(uses, cells)
+        spans.append(_within(terms, here, cells, at_shared, bound))
+    return _union(spans)
+
+
+def _beyond(uses: Mapping[str, int], cells: Mapping[str, tuple[Cell, ...]]) -> NotChecked:
+    controls = tuple(sorted(uses))
+    count = prod(len(cells[control]) for control in controls)
+    named = ", ".join(f"“{control}”" for control in controls)
+    return NotChecked(
+        f"not checked: {len(controls)} controls meet here in {count:,} combinations ({named})",
+        controls,
+        count,
+    )
+
+
+def _cost(
+    terms: Sequence[tuple[Term, frozenset[str]]],
+    here: Cells,
+    cells: Mapping[str, tuple[Cell, ...]],
+) -> int:
+    return sum(
+        prod(len(cells[control]) for control in variables if control not in here)
+        for _, variables in terms
+    )
+
+
+def _within(
+    terms: Sequence[tuple[Term, frozenset[str]]],
+    here: Cells,
+    cells: Mapping[str, tuple[Cell, ...]],
+    at_shared: dict[str, Position],
+    bound: int,
+) -> Span:
+    """The sum where the shared controls stand in one cell each."""
+    total = Span((0.0, True, at_shared), (0.0, True, at_shared), None)
+    parts: list[Span] = []
+    by_source: dict[str, list[list[tuple[Cubics, Witness]]]] = {}
+    for term, variables in terms:
+        source = term.source
+        private = [control for control in variables if control not in here]
+        pieces: list[Piece] = []
+        options: dict[int, tuple[Cubics, Witness]] = {}
+        for combination in product(*(cells[control] for control in private)):
+            chosen = dict(zip(private, combination, strict=True))
+            at = {**here, **chosen}
+            cubics = term.choose(at)
+            witness = {
+                control: cell.position
+                for control, cell in chosen.items()
+                if control != source or cell.point
+            }
+            cell = at[source] if source is not None else _NOWHERE
+            if cell.point:
+                number = cubics(cell.value)
+                pieces.append((number, number, True, True, witness, witness))
+            elif source in chosen:
+                pieces.append(_stretch(cubics, str(source), cell, witness))
+            else:
+                options.setdefault(id(cubics), (cubics, witness))
+        if options:
+            by_source.setdefault(str(source), []).append(list(options.values()))
+        else:
+            parts.append(_of(pieces))
+    parts += [
+        _on_one_control(source, lists, here[source], bound) for source, lists in by_source.items()
+    ]
+    for part in parts:
+        total = Span(_plus(total.low, part.low), _plus(total.high, part.high), None)
+    sums = added(parts, bound)
+    if sums is None:
+        return total
+    return Span(total.low, total.high, tuple(_with(piece, at_shared) for piece in sums))
+
+
+_NOWHERE = Cell("", 0.0, 0.0, 0.0)
+
+
+def _with(piece: Piece, witness: Witness) -> Piece:
+    lo, hi, lo_closed, hi_closed, at_lo, at_hi = piece
+    return lo, hi, lo_closed, hi_closed, (witness, at_lo), (witness, at_hi)
+
+
+def _plus(
+    a: tuple[float, bool, Witness], b: tuple[float, bool, Witness]
+) -> tuple[float, bool, Witness]:
+    return a[0] + b[0], a[1] and b[1], (a[2], b[2])
+
+
+def _stretch(cubics: Cubics, source: str, cell: Cell, witness: Witness) -> Piece:
+    """What a control passes through on one stretch of its movement."""
+    least, greatest = cubics.ends(cell.lo, cell.hi, cell.lo_closed, cell.hi_closed)
+    return (
+        least[0],
+        greatest[0],
+        least[2],
+        greatest[2],
+        (witness, {source: beside(least[1], least[2], cell)}),
+        (witness, {source: beside(greatest[1], greatest[2], cell)}),
+    )
+
+
+def beside(u: float, attained: bool, cell: Cell) -> float:
+    """The position itself or, for an open end, the next representable one inside the cell."""
+    return u if attained else nextafter(u, cell.hi if u == cell.lo else cell.lo)
+
+
+def _on_one_control(
+    source: str, lists: list[list[tuple[Cubics, Witness]]], cell: Cell, bound: int
+) -> Span:
+    """Several terms on one continuous control, each with alternatives of its own.
+
+    For a fixed position of the control every term takes its best alternative by itself, so the
+    extremes come from the envelopes of the alternatives, not from all their combinations.
+    """
+    count = prod(len(options) for options in lists)
+    meets_at_zero = cell.lo <= 0 <= cell.hi and all(
+        abs(cubics(0.0) - options[0][0](0.0)) <= SAME for options in lists for cubics, _ in options
+    )
+    if count <= 64 or (count <= bound and not meets_at_zero):
+        pieces = []
+        for combination in product(*lists):
+            total = combination[0][0]
+            for cubics, _ in combination[1:]:
+                total = total.plus(cubics)
+            pieces.append(_stretch(total, source, cell, [w for _, w in combination]))
+        return _of(pieces)
+    low = _best(source, lists, cell, least=True)
+    high = _best(source, lists, cell, least=False)
+    if not meets_at_zero:
+        return Span(low, high, None)
+    # All combinations agree where the control stands at 0, so the union of their ranges has no hole.
+    level = sum(options[0][0](0.0) for options in lists)
+    zero = {source: 0.0}
+    return Span(
+        low,
+        high,
+        (
+            (low[0], level, low[1], True, low[2], (low[2], zero)),
+            (level, high[0], True, high[1], (high[2], zero), high[2]),
+        ),
+    )
+
+
+def _best(
+    source: str, lists: list[list[tuple[Cubics, Witness]]], cell: Cell, *, least: bool
+) -> tuple[float, bool, Witness]:
+    edges = {cell.lo, cell.hi}
+    for options in lists:
+        for (f, _), (g, _) in combinations(options, 2):
+            for segment in f.minus(g).segments:
+                edges.update(u for u in (segment[0], *roots(segment)) if cell.lo < u < cell.hi)
+    ordered = sorted(edges)
+    sign = -1 if least else 1
+    best: tuple[float, bool, Witness] | None = None
+    for a, b in pairwise(ordered):
+        middle = (a + b) / 2
+        chosen = [max(options, key=lambda o: sign * o[0](middle)) for options in lists]
+        total = chosen[0][0]
+        for cubics, _ in chosen[1:]:
+            total = total.plus(cubics)
+        ends = total.ends(a, b, a != cell.lo or cell.lo_closed, b != cell.hi or cell.hi_closed)
+        value, u, attained = ends[0 if least else 1]
+        if best is None or sign * value > sign * best[0] or (value == best[0] and attained):
+            witness = [w for _, w in chosen] + [{source: beside(u, attained, cell)}]
+            best = (value, attained, witness)
+    assert best is not None  # a stretch has two ends
+    return best
+
+
+def _of(pieces: list[Piece]) -> Span:
+    low = min(pieces, key=lambda p: (p[0], not p[2]))
+    high = max(pieces, key=lambda p: (p[1], p[3]))
+    return Span((low[0], low[2], low[4]), (high[1], high[3], high[5]), tuple(tidy(pieces)))
+
+
+def _union(spans: list[Span]) -> Span:
+    if len(spans) == 1:
+        return spans[0]
+    low = min((span.low for span in spans), key=lambda e: (e[0], not e[1]))
+    high = max((span.high for span in spans), key=lambda e: (e[0], e[1]))
+    if any(span.pieces is None for span in spans):
+        return Span(low, high, None)
+    return Span(low, high, tuple(tidy([piece for span in spans for piece in span.pieces or ()])))
+
+
+def tidy(pieces: list[Piece]) -> list[Piece]:
+    """Sorted, without the pieces that lie within another one."""
+    if len(pieces) == 1:
+        return pieces
+    pieces.sort(key=lambda p: (p[0], not p[2], -p[1], not p[3]))
+    kept: list[Piece] = [pieces[0]]
+    for piece in pieces[1:]:
+        top = kept[-1]
+        if piece[1] < top[1] or (piece[1] == top[1] and (top[3] or not piece[3])):
+            continue
+        if piece[0] == piece[1] and piece[1] - top[1] <= SAME and top[3]:
+            continue
+        kept.append(piece)
+    return kept
+
+
+def added(parts: Sequence[Span], bound: int) -> list[Piece] | None:
+    """Every sum of one value from each part; None where they are beyond the bound."""
+    total: list[Piece] = [(0.0, 0.0, True, True, {}, {})]
+    for part in parts:
+        if part.pieces is None or len(total) * len(part.pieces) > bound:
+            return None
+        total = tidy(
+            [
+                (
+                    a[0] + b[0],
+                    a[1] + b[1],
+                    a[2] and b[2],
+                    a[3] and b[3],
+                    (a[4], b[4]),
+                    (a[5], b[5]),
+                )
+                for a in total
+                for b in part.pieces
+            ]
+        )
+    return total
+
+
+def cases(
+    controls: Sequence[str], cells: Mapping[str, tuple[Cell, ...]], bound: int
+) -> Iterator[dict[str, Cell]]:
+    """Every joint cell of some controls.  Raises NotChecked beyond the bound."""
+    if prod(len(cells[control]) for control in controls) > bound:
+        raise _beyond(dict.fromkeys(controls, 1), cells)
+    for combination in product(*(cells[control] for control in controls)):
+        yield dict(zip(controls, combination, strict=True))

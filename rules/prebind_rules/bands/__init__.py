@@ -1,0 +1,1 @@
+"""Where a selector's channel falls, and where the receiver's bands begin and end."""

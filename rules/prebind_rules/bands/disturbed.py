@@ -1,0 +1,122 @@
+"""A control that is not the selector's own changes its state."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from prebind.rule import (
+    PASS,
+    Answer,
+    Cause,
+    Fail,
+    Settings,
+    fails,
+    passes,
+    put,
+    rule,
+    spoken,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from prebind import Path, Selected, SelectorPath
+    from prebind.rule import Example
+
+SELECTOR = "/receiver/stabiliser/selectors/0"
+
+
+def _examples() -> Iterable[Example]:
+    def mix(rate: float) -> dict[str, object]:
+        rates = {"low": rate, "high": rate}
+        return {"name": "stray", "from": {"control": "rate-switch"}, "to": 5, "rate_percent": rates}
+
+    soft = [{"control": "rate-switch", "positions": ["soft"]}]
+    yield fails(
+        put("/mixes", [mix(50)]),
+        why="A stray mix from the rate switch moves the mode's channel by 50 %.",
+        at=SELECTOR,
+        says=["“rate-switch”", "“flight mode”", "mode-switch at middle"],
+    )
+    yield fails(
+        put("/channels/4/rates", [{"rate_percent": 30, "when": soft}, {"rate_percent": 100}]),
+        why="Soft rates were laid on the mode's channel too: its ends fall into the middle band.",
+        at=SELECTOR,
+        says=["“rate-switch”", "“flight mode”"],
+    )
+    yield passes(
+        put("/mixes", [mix(20)]),
+        why="The mix moves the value by 20 %, and every position stays in its band.",
+    )
+    yield passes(
+        put(
+            "/overrides/-",
+            {
+                "name": "level out",
+                "purpose": "other",
+                "channel": 5,
+                "demand_percent": -100,
+                "when": [{"control": "recovery-button", "positions": ["pressed"]}],
+            },
+        ),
+        why="The button in an override's condition is one of the selector's own controls.",
+    )
+
+
+@rule(
+    "bands/disturbed",
+    word="warning",
+    title="A control that is not the selector's own changes its state",
+    each="selectors",
+    needs=("stabiliser",),
+    safety="The flight mode changes while the hand is on something else, and the model answers "
+    "differently from one moment to the next. Clear the selector's channel of everything but its "
+    "own control, and prove each mode with the propeller off.",
+    remedy="Take the mix, rate or trim off the selector's channel, or make it depend on the "
+    "selector's own control.",
+    bench="With the propeller off, move every other control through its range in each position of "
+    "the selector, and see that the mode stays.",
+    source="common practice, no source",
+    examples=_examples,
+)
+def disturbed(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
+    """A selector answers to its own control and to nothing else.
+
+    Its own are the control of its channel, and those in the conditions of overrides on it, phases
+    included.  Any other control that changes the state does it unnoticed.
+    """
+    own = set(selector.controls)
+    strange = [control for control in selector.channel.controls if control not in own]
+    if not strange:
+        return PASS
+    for here in selector.positions:
+        held = {control: here.controls[control] for control in own}
+        there = next((s for s in selector.positions_where(held) if s.states != here.states), None)
+        if there is not None:
+            return _found(selector, strange, here, there)
+    return PASS
+
+
+def _found(selector: SelectorPath, strange: list[str], here: Selected, there: Selected) -> Fail:
+    moved = [control for control in strange if here.controls[control] != there.controls[control]]
+    own = {control: here.controls[control] for control in selector.controls}
+    before, after = (_state(selected) for selected in (here, there))
+    names = " and ".join(f"“{control}”" for control in moved or strange)
+    mixes = selector.channel.mixes
+    return Fail(
+        f"With {spoken(own) or 'nothing else moved'}, {names} changes “{selector.name}” from "
+        f"{before} ({here.us:.0f} µs) to {after} ({there.us:.0f} µs).",
+        evidence={
+            "from": dict(here.controls),
+            "from_us": here.us,
+            "from_states": list(here.states),
+            "to": dict(there.controls),
+            "to_us": there.us,
+            "to_states": list(there.states),
+        },
+        because=Cause("mixing/into-selector", mixes[0].at) if mixes else None,
+    )
+
+
+def _state(selected: Selected) -> str:
+    return " and ".join(f"“{state}”" for state in selected.states) or "no state"

@@ -1,0 +1,1 @@
+"""Whether there are channels and switch positions enough."""

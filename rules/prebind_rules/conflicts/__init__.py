@@ -1,0 +1,1 @@
+"""Two things that want the same channel, port, control or name."""

@@ -1,0 +1,1 @@
+"""What the model does when the link is lost."""

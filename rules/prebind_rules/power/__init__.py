@@ -1,0 +1,1 @@
+"""What the supply, the wire, the pack and the servos' strength can bear."""

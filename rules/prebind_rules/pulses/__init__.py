@@ -1,0 +1,1 @@
+"""Do the receiver's pulses suit the servos?"""

@@ -1,0 +1,1 @@
+"""A motor that can turn while someone takes it for stopped."""

@@ -1,0 +1,1 @@
+"""Travel: how far channels, servos and surfaces go, and whether anything stops them short."""

@@ -1,0 +1,149 @@
+"""The linkage gives another throw than the one that is wanted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from prebind.rule import (
+    NOT_APPLICABLE,
+    PASS,
+    PRIMARY,
+    Answer,
+    Fail,
+    LinkageFault,
+    Open,
+    Settings,
+    fails,
+    passes,
+    put,
+    replace,
+    rule,
+)
+from prebind_rules.travel._scales import port_scales
+from prebind_rules.travel._strokes import edge_up, full_stroke, own_controls
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from prebind import Path, ServoPath
+    from prebind.model import Surface
+    from prebind.rule import Example
+
+
+def _examples() -> Iterable[Example]:
+    yield fails(
+        replace("/surfaces/2/throw_deg/up", 30),
+        why="The plan wants 30° of elevator, and the linkage gives 23°.",
+        at="/servos/2/linkage",
+        says=("elevator", "23°", "30°", "up"),
+    )
+    yield fails(
+        put("/receiver/outputs/3/travel_percent", {"low": 70, "high": 100}),
+        why="The rudder's output takes 70 % of one side.",
+        at="/receiver/outputs/3/travel_percent",
+        says=("rudder", "right", "22°"),
+    )
+    yield passes(
+        replace("/surfaces/2/throw_deg/up", 25),
+        why="Wanted 25°, tolerated 2°, computed 23.03°.",
+    )
+    yield passes(
+        replace("/surfaces/2/throw_deg", {"up": 16, "down": 15}),
+        replace("/channels/2/rates/0/rate_percent", 70),
+        why="Smaller at every rate, and so is the throw that is wanted.",
+    )
+
+
+@rule(
+    "travel/throw",
+    word="caution",
+    title="A surface's throw is not the one that is wanted",
+    each="servos",
+    needs=("receiver", "servos", "surfaces"),
+    safety=(
+        "Far more throw than planned makes a model twitchy or stalls it, far less leaves no "
+        "authority; both can cost it on the first flight. Measure the throws before you fly."
+    ),
+    remedy=(
+        "Move the pushrod to another hole of the arm or the horn, or change the travel at the "
+        "receiver's output (at the transmitter where no stabiliser is in between), until the "
+        "throw fits; or correct the throw that is wanted."
+    ),
+    bench=(
+        "Propeller off. Set the largest rate, move the stick to each end, and measure the "
+        "surface's deflection."
+    ),
+    source="four-bar linkage: Freudenstein 1955; the limits: common practice, no source",
+    examples=_examples,
+)
+def throw(servo: ServoPath, path: Path, settings: Settings) -> Answer:
+    """The plan's throws are what the model was balanced and flown with.
+
+    Computed from arm, horn, base line and the servo's turn, with the surface's own stick at its
+    ends, the largest rate, and all else at rest.
+    """
+    surface = servo.surface
+    if surface is None:
+        return NOT_APPLICABLE
+    wanted = _wanted(surface)
+    if not wanted:
+        return _nothing_wanted(surface)
+    try:
+        reached = _reached(servo, surface, path)
+    except LinkageFault as fault:
+        return Open(
+            f"The throw of {surface.id} cannot be computed: {fault.reason}.",
+            (f"{servo.at}/linkage",),
+        )
+    off = {way: reached[way] - deg for way, deg in wanted.items()}
+    way = max(off, key=lambda way: abs(off[way]))
+    if abs(off[way]) <= surface.tolerance_deg:
+        return PASS
+    return Fail(
+        f"{surface.id} goes {round(reached[way], 1):g}° {way} where {wanted[way]:g}° is wanted, "
+        f"give or take {surface.tolerance_deg:g}°.",
+        at=_cause(servo, surface, way, off[way], path),
+        evidence={
+            **{f"reached_{w}_deg": round(reached[w], 1) for w in wanted},
+            **{f"wanted_{w}_deg": deg for w, deg in wanted.items()},
+            "tolerance_deg": surface.tolerance_deg,
+        },
+    )
+
+
+def _wanted(surface: Surface) -> dict[str, float]:
+    throw = surface.throw_deg
+    if throw is None:
+        return {}
+    ways = {"up": throw.up, "down": throw.down, "left": throw.left, "right": throw.right}
+    return {way: deg for way, deg in ways.items() if deg is not None}
+
+
+def _nothing_wanted(surface: Surface) -> Answer:
+    if surface.function not in PRIMARY:
+        return NOT_APPLICABLE
+    return Open(
+        f"The throw that {surface.id} should have is not recorded.", (f"{surface.at}/throw_deg",)
+    )
+
+
+def _reached(servo: ServoPath, surface: Surface, path: Path) -> dict[str, float]:
+    """The furthest that the surface goes each way over its own sticks, one at a time."""
+    up = down = 0.0
+    port = servo.port
+    for control in own_controls(surface.function, port.channels, path):
+        reach = full_stroke(port, control, path)
+        if reach:
+            ends = [edge_up(servo) * servo.deflection(e.us) for e in (reach.low, reach.high)]
+            up, down = max(up, *ends), max(down, *(-deg for deg in ends))
+    return {"up": up, "left": up, "down": down, "right": down}
+
+
+def _cause(servo: ServoPath, surface: Surface, way: str, off: float, path: Path) -> str:
+    """A setting that makes the throw larger, or smaller, than it would be; else the linkage."""
+    side = edge_up(servo) * (1 if way in ("up", "left") else -1)
+    for control in own_controls(surface.function, servo.port.channels, path):
+        for scale in port_scales(servo.port, path, control):
+            if "/rates/" not in scale.at and (scale.on(side) - 100) * off > 0:
+                return scale.at
+    return f"{servo.at}/linkage"
