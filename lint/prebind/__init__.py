@@ -17,8 +17,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from prebind.document import Document, read
     from prebind import model as model
+    from prebind.document import Document, read
     from prebind.document.model import Setup
     from prebind.inspect.finding import Finding, Report
     from prebind.inspect.inspector import Configuration, Inspector

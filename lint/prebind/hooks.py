@@ -13,12 +13,13 @@ Hooks hand over rules; the engine runs them, each guarded by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import pluggy
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from prebind.rule import Rule
 
 PROJECT = "prebind"

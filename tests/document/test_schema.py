@@ -478,12 +478,14 @@ def test_all_faults_come_in_the_order_of_the_document() -> None:
         "/servos/0/volts/1",
         "/region",
     ]
-    turned = dict(reversed(data.items()))
+    turned = dict(reversed(data.items()))  # sections the other way round
     assert [fault.at for fault in schema.check(turned)] == [
-        *at[5:],
-        *at[4:1:-1][:1],
-        *at[2:4],
-        *at[:2],
+        "/region",
+        "/servos/0/volts/1",
+        "/channels/0/reversed",
+        "/channels/1/function",
+        "/model",
+        "/model/colour",
     ]
 
 
@@ -551,7 +553,7 @@ class TestDocumentsThatMeanHarm:
         assert (fault.at, "has 100000 entries" in fault.message) == ("/channels", True)
 
     def test_nor_are_too_many_controls(self) -> None:
-        controls = {f"control {i}": {} for i in range(100_000)}
+        controls: dict[str, Any] = {f"control {i}": {} for i in range(100_000)}
         fault = only_fault(document("/transmitter/controls", controls))
         assert fault.at == "/transmitter/controls"
         assert "has 100000 entries; it must have at most 200" in fault.message

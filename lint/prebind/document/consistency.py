@@ -6,9 +6,10 @@ compare.  References to what does not exist are findings of rules, not faults.
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
-from prebind.document.wording import fault, number, place, quoted, shown
+from prebind.document.wording import MOST_FOUND, fault, number, place, quoted, shown, told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,12 +31,16 @@ _SELECTORS = ("receiver", "stabiliser", "selectors")
 
 
 def check(data: dict[str, Any]) -> list[Fault]:
-    """What a document that has passed the schema says against itself, section by section."""
-    return [
+    """What a document that has passed the schema says against itself, section by section.
+
+    At most a hundred faults, and one that says how many more there are.
+    """
+    found = (
         fault(path, f"{place(data, path)} {said}")
         for look in (_controls, _shapes, _names, _low_above_high, _expected_ends, _dates)
         for path, said in look(data)
-    ]
+    )
+    return told(list(islice(found, MOST_FOUND)))
 
 
 def _controls(data: Json) -> Iterator[Said]:
@@ -60,8 +65,7 @@ def _shapes(data: Json) -> Iterator[Said]:
     inputs = data.get("inputs", ())
     for i, shaped in enumerate(inputs):
         if shaped["id"] in controls:
-            id_ = quoted(shaped["id"])
-            yield ("inputs", i, "id"), f"is the id of a control too; call the input {id_} otherwise"
+            yield ("inputs", i, "id"), "is the id of a control too; give the input another"
         yield from _curves(("inputs", i), shaped)
     ids = {shaped["id"] for shaped in inputs}
     for i, channel in enumerate(data["channels"]):
@@ -127,7 +131,7 @@ def _low_above_high(data: Json) -> Iterator[Said]:
     for at, entry, keys in _with_ends(data):
         for key in keys:
             ends = entry.get(key)
-            if isinstance(ends, list) and ends[0] > ends[1]:  # the volts of a supply may be one
+            if isinstance(ends, list) and ends[0] > ends[1]:  # a supply's volts may be one number
                 low, high = map(number, ends)
                 yield (
                     (*at, key),

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 FORMAT = "model-setup/1"
 
 _NEWER = re.compile(r"model-setup/([2-9]|[1-9][0-9]{1,8})")
-_MOST_TOLD = 100
-_MOST_FOUND = 1000  # a hostile document can have a fault in every byte
 
 
 def check(data: dict[str, Any]) -> list[Fault]:
@@ -34,7 +32,7 @@ def check(data: dict[str, Any]) -> list[Fault]:
     """
     if _fast("#").is_valid(data):
         return []
-    from prebind.document.wording import fault, shown
+    from prebind.document.wording import MOST_FOUND, fault, shown, told
 
     given = data.get("format")
     if isinstance(given, str) and _NEWER.fullmatch(given):
@@ -43,21 +41,19 @@ def check(data: dict[str, Any]) -> list[Fault]:
             f"this one reads {shown(FORMAT)}): update prebind"
         )
         return [fault(("format",), message)]
-    found = dict.fromkeys(islice(_found(data), _MOST_FOUND))
-    faults = [it for _, it in sorted(found, key=_order(data))]
-    left = len(faults) - _MOST_TOLD
-    if left <= 0:
-        return faults
-    at_least = "at least " if len(found) == _MOST_FOUND else ""
-    more = f"there are {at_least}{left} more faults than are listed here; mend these first"
-    return [*faults[:_MOST_TOLD], fault((), more)]
+    found = islice(_found(data), MOST_FOUND)
+    return told([it for _, it in sorted(found, key=_order(data))])
 
 
 def _found(data: dict[str, Any]) -> Iterator[Found]:
     from prebind.document.explain import explain
 
+    seen = set()
     for error in _slow().iter_errors(data):
-        yield from explain(error, data)
+        for found in explain(error, data):
+            if found not in seen:
+                seen.add(found)
+                yield found
 
 
 def _order(data: dict[str, Any]) -> Callable[[Found], tuple[int, ...]]:

@@ -17,9 +17,11 @@ if TYPE_CHECKING:
 Path = tuple[str | int, ...]
 Schema = dict[str, Any]
 
+MOST_FOUND = 1000  # a hostile document can have a fault in every byte
+_MOST_TOLD = 100
 _LONGEST = 40  # characters of a text that are shown
 _LABELS = ("name", "id", "state", "axis", "check", "rule")
-_NUMBERS = ("channel", "port")
+_NUMBERS = ("port", "channel")
 _UNITS = {
     "volts": "volts",
     "percent": "percent",
@@ -48,6 +50,16 @@ _WHOLE_UNITS = {
 
 def fault(path: Path, message: str, *, key: bool = False) -> Fault:
     return Fault("".join(f"/{escape(str(step))}" for step in path), message, key)
+
+
+def told(faults: list[Fault]) -> list[Fault]:
+    """Of up to MOST_FOUND faults the first hundred, and one that says how many more there are."""
+    left = len(faults) - _MOST_TOLD
+    if left <= 0:
+        return faults
+    at_least = "at least " if len(faults) == MOST_FOUND else ""
+    more = f"there are {at_least}{left} more faults than are listed here; mend these first"
+    return [*faults[:_MOST_TOLD], fault((), more)]
 
 
 def shown(value: object) -> str:

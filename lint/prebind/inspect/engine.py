@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from attrs import evolve, field, frozen
 
 from prebind.inspect.finding import Finding
 from prebind.inspect.fingerprint import existing, fingerprint
 from prebind.inspect.places import PLACES, missing
-from prebind.path import Path
 from prebind.problem import Problem
 from prebind.rule import (
     WORDS,
@@ -25,6 +23,11 @@ from prebind.rule import (
     Rule,
     Word,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from prebind.path import Path
 
 
 @frozen(eq=False)
@@ -64,13 +67,16 @@ def run(rules: Iterable[Bound], path: Path, data: Mapping[str, Any], name: str) 
         except Exception as error:
             ran.problems.append(_crash(bound, name, error))
             continue
-        judged = [found for found in outcomes if not isinstance(found[1], NotApplicable)]
-        if not judged:
-            ran.outcomes["notApplicable"] += 1
-        for at, outcome in judged:
+        judged = False
+        for at, outcome in outcomes:
+            if isinstance(outcome, NotApplicable):
+                continue
+            judged = True
             ran.outcomes[KINDS[type(outcome)]] += 1
             if not isinstance(outcome, Pass):
                 ran.findings.append(_finding(bound, data, at, outcome))
+        if not judged:
+            ran.outcomes["notApplicable"] += 1
     ran.findings[:] = _settled(ran.findings, data)
     return ran
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from attrs import field, frozen
 
-from prebind.problem import Problem
 from prebind.rule import WORDS, Cause, Fix, Word
 
 if TYPE_CHECKING:
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
     from prebind.document.model import Setup
     from prebind.document.positions import Place
     from prebind.path import Path
+    from prebind.problem import Problem
 
 Kind = Literal["fail", "open", "review"]
 Outcomes = Mapping[str, int]

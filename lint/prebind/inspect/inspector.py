@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from prebind.problem import Problem
 from prebind.rule import WORDS, Rule, Word
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
     from concurrent.futures import Executor
 
 MEBIBYTE = 1024 * 1024

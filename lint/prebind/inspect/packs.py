@@ -7,7 +7,6 @@ The standard library's own look-up reads the metadata of every distribution; her
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from importlib import import_module
 from os import scandir
 from typing import TYPE_CHECKING, Any
@@ -18,6 +17,7 @@ from prebind.problem import Problem
 from prebind.rule import Rule
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from types import ModuleType
 
 GROUP = "prebind"

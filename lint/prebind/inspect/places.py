@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from prebind.path import Path
 from prebind.rule import NOT_APPLICABLE, PRIMARY, NotApplicable, Open
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from prebind.path import Path
 
 PLACES: Mapping[str, Callable[[Path], Iterable[Any]]] = {
     "setup": lambda path: (path,),

@@ -93,43 +93,51 @@ class ControlPath:
     @cached_property
     def jobs(self) -> tuple[Job, ...]:
         """Everything it does, in document order; see `conflicts/control-shared`."""
-        return tuple(self._jobs())
+        return (*self._driving(), *self._choosing(), *self._mixing(), *self._overriding())
 
-    def _jobs(self) -> Iterator[Job]:
-        setup = self.path.setup
-        inputs = {made.id: made for made in setup.inputs}
-        for channel in setup.channels:
-            made = inputs.get(channel.control or "")
-            if self.id == (made.control if made else channel.control):
+    def _drives(self, named: str | None) -> bool:
+        """Whether a channel or mix that names a control, or an input, is moved by this one."""
+        made = self.path.inputs.get(named or "")
+        return self.id == (made.control if made is not None else named)
+
+    def _driving(self) -> Iterator[Job]:
+        for channel in self.path.setup.channels:
+            if self._drives(channel.control):
                 text = f"drives channel {channel.channel} ({channel.function})"
                 yield Job("channel", f"{channel.at}/control", text, channel.channel)
+
+    def _choosing(self) -> Iterator[Job]:
+        setup = self.path.setup
         shaped: tuple[Channel | Input, ...] = (*setup.channels, *setup.inputs)
         for entry in shaped:
             number = entry.channel if isinstance(entry, Channel) else None
             name = f"channel {number}" if isinstance(entry, Channel) else f"input “{entry.id}”"
-            for key in ("rates", "curves", "trim_percent"):
+            for key, kind in _CHOOSING.items():
                 for i, choice in enumerate(getattr(entry, key) or ()):
                     if self._asked(choice.when):
                         at = f"{entry.at}/{key}/{i}/when"
                         text = f"chooses the {key.partition('_')[0]} of {name}"
-                        kind = _CHOOSING[key]
                         yield Job(kind, at, text, number, choice.when)
         for phase in setup.phases:
             if self._asked(phase.when):
                 text = f"chooses the phase “{phase.name}”"
                 yield Job("phase", f"{phase.at}/when", text, None, phase.when)
-        for mix in setup.mixes:
-            made = inputs.get(mix.source.input or "")
-            if self.id == (made.control if made else mix.source.control):
+
+    def _mixing(self) -> Iterator[Job]:
+        for mix in self.path.setup.mixes:
+            if self._drives(mix.source.input or mix.source.control):
                 text = f"feeds channel {mix.to} through the mix “{mix.name}”"
                 yield Job("mix", f"{mix.at}/from", text, mix.to)
             elif self._asked(mix.when):
                 text = f"switches the mix “{mix.name}” into channel {mix.to}"
                 yield Job("mix", f"{mix.at}/when", text, mix.to, mix.when)
-        for override in setup.overrides:
+
+    def _overriding(self) -> Iterator[Job]:
+        for override in self.path.setup.overrides:
             if self._asked(override.when):
                 text = f"switches “{override.name}” on channel {override.channel}"
-                yield Job("override", f"{override.at}/when", text, override.channel, override.when)
+                at = f"{override.at}/when"
+                yield Job("override", at, text, override.channel, override.when)
 
     def _asked(self, when: When) -> bool:
         return any(condition.control == self.id for condition in when)

@@ -6,7 +6,7 @@ they are judged.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from prebind.path.facts import LinkageFault, NotChecked, NotKnown
 
@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from prebind.path import Path
-    from prebind.path.facts import Extreme
+    from prebind.path.motor import MotorPath
+    from prebind.path.port import PortPath
+    from prebind.path.selector import SelectorPath
     from prebind.path.servo import ServoPath
 
 
@@ -27,10 +29,13 @@ def digest(path: Path, check: str) -> str:
     return sha256(rfc8785.dumps(FACTS[check](path))).hexdigest()
 
 
-def known(ask: Callable[[], Any]) -> Any:
+Part = TypeVar("Part")
+
+
+def known(ask: Callable[[Part], Any], part: Part) -> Any:
     """A fact, or the reason why there is none: both are part of what was proved."""
     try:
-        return ask()
+        return ask(part)
     except (NotKnown, NotChecked) as reason:
         return {"not known": type(reason).__name__}
     except LinkageFault:
@@ -40,12 +45,6 @@ def known(ask: Callable[[], Any]) -> Any:
 def tenth(value: float | None) -> float | None:
     """To 0.1 µs or 0.1°, without a negative zero."""
     return None if value is None else round(value, 1) + 0.0
-
-
-def _ends(reach: Any) -> list[float | None]:
-    low: Extreme = reach.low
-    high: Extreme = reach.high
-    return [tenth(low.us), tenth(high.us)]
 
 
 def _judged_by(path: Path) -> dict[str, Any]:
@@ -69,33 +68,28 @@ def _judged_by(path: Path) -> dict[str, Any]:
 def _failsafe(path: Path) -> dict[str, Any]:
     """The failsafe's facts, and the throttle's reachable pulses."""
     return {
-        "ports": {str(port.number): known(lambda port=port: _at_port(port)) for port in path.ports},
-        "selectors": {
-            selector.name: known(lambda selector=selector: _at_selector(selector))
-            for selector in path.selectors
-        },
-        "motors": {
-            str(motor.entry.port): known(
-                lambda motor=motor: [
-                    motor.failsafe.state if motor.failsafe is not None else None,
-                    _ends(motor.reach_where()),
-                ]
-            )
-            for motor in path.motors
-        },
-        "surfaces": [known(lambda servo=servo: _at_surface(servo)) for servo in path.servos],
+        "ports": {str(port.number): known(_at_port, port) for port in path.ports},
+        "selectors": {s.name: known(_at_selector, s) for s in path.selectors},
+        "motors": {str(m.entry.port): known(_at_motor, m) for m in path.motors},
+        "surfaces": [known(_at_surface, servo) for servo in path.servos],
         "judged by": _judged_by(path),
     }
 
 
-def _at_port(port: Any) -> list[Any]:
+def _at_port(port: PortPath) -> list[Any]:
     found = port.failsafe
     return [found.action, tenth(found.us)]
 
 
-def _at_selector(selector: Any) -> list[Any]:
+def _at_selector(selector: SelectorPath) -> list[Any]:
     found = selector.failsafe
     return [found.action, sorted(found.states) if found.states is not None else None]
+
+
+def _at_motor(motor: MotorPath) -> list[Any]:
+    found, reach = motor.failsafe, motor.reach_where()
+    ends = [tenth(reach.low.us), tenth(reach.high.us)] if reach is not None else None
+    return [found.state if found is not None else None, ends]
 
 
 def _at_surface(servo: ServoPath) -> float | None:

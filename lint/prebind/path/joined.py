@@ -98,7 +98,7 @@ class Joined:
         return None if low is None or high is None else (low, high)
 
     def _cells(self, fix: Mapping[str, Position], when: When) -> dict[str, tuple[Cell, ...]]:
-        """Cells fine enough for every channel: a shared stick is split by all thresholds at once."""
+        """Cells fine enough for every channel: all thresholds split a shared stick at once."""
         conditions = self.path.conditions
         cuts: dict[str, set[float]] = {}
         for share in self.shares:

@@ -31,7 +31,7 @@ class FourBar:
         return d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
 
     def horn_angles(self, arm_deg: float) -> tuple[float, float] | None:
-        """Both horn angles for an arm angle, crossed and open; None where it cannot be assembled."""
+        """Both horn angles for an arm angle; None where the linkage cannot be assembled."""
         k1, k2, k3 = self._k
         theta = radians(arm_deg)
         p = cos(theta) - k1 - k2 * cos(theta) + k3

@@ -89,7 +89,7 @@ class MotorPath:
         return MotorState(self.state(us), end.us, end.controls, end.attained)
 
     def worst_of(self, reach: PortReach) -> MotorState:
-        """The worst state over a range of pulses, at its highest, or for a reversible one either."""
+        """The worst state over a range of pulses, looked for at its ends."""
         ends = [self.at_extreme(reach.high, -inf)]
         if self._reversible is not None or self.kind == "engine":
             ends.append(self.at_extreme(reach.low, inf))

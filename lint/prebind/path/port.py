@@ -37,7 +37,7 @@ class PortReach:
 class PortFailsafe:
     """What a port does when the link is lost.
 
-    `action` is None where the failsafe has no entry; `us` is given for a preset, `reach` for a hold.
+    `action` is None where the failsafe has no entry; a preset gives `us`, a hold `reach`.
     """
 
     action: Action | None

@@ -118,15 +118,15 @@ class Reach:
         return self._mapped[2]
 
     @cached_property
-    def _demands(self) -> list[Demand]:
-        """All stretches of demand.  Raises NotChecked where they are more than the bound."""
+    def _demands(self) -> list[Demand] | NotChecked:
+        """All stretches of demand, or why they are not known: either is worked out only once."""
         found: list[Demand] = []
         for one in self.sums:
             pieces = added(one.spans, self._bound)
             if pieces is None:
-                raise self._too_many(one)
+                return self._too_many(one)
             where = dict(one.where)
-            found += [(*piece[:4], (where, piece[4]), (where, piece[5])) for piece in pieces]  # type: ignore[misc]
+            found += [(*piece[:4], (where, piece[4]), (where, piece[5])) for piece in pieces]
         return tidy(found)
 
     def _too_many(self, one: Sum) -> NotChecked:
@@ -144,9 +144,12 @@ class Reach:
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         """Every stretch of reachable pulses, sorted.  Raises NotChecked beyond the bound."""
+        demands = self._demands
+        if isinstance(demands, NotChecked):
+            raise demands
         output = self.scale.output
         found = []
-        for demand in self._demands:
+        for demand in demands:
             _, (lo, hi, lo_closed, hi_closed) = self.scale.image(demand[:4])
             at_lo, at_hi = demand[4], demand[5]
             if self.scale.direction < 0:

@@ -34,7 +34,7 @@ class BandUs:
 
 @frozen(eq=False)
 class Claim:
-    """The pulses that count for a state: its band with equality at the edges, shared ends settled."""
+    """The pulses that count for a state: its band, equality at the edges and shared ends settled."""
 
     state: str
     low: float
@@ -281,7 +281,7 @@ class SelectorPath:
         return low, high
 
     def overlap(self, one: str, other: str) -> tuple[float, Controls] | None:
-        """A reachable pulse that two states both claim, with its positions; None if there is none."""
+        """A reachable pulse that two states both claim, with its positions, or None."""
         both = self.claimed_by_both(one, other)
         if both is None:
             return None

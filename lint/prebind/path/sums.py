@@ -1,7 +1,7 @@
 """Everything a sum of terms can be, over all positions of the controls that drive and choose them.
 
-A term is a cubic of one control, chosen by the positions of others.  Terms that share a control form
-a component; components are independent, so their ranges add.  Within a component the controls that
+A term is a cubic of one control, chosen by the positions of others.  Terms that share a control
+form a component; components are independent, so their ranges add.  Within a component the controls that
 several terms share are enumerated; for a fixed value of those, a control that touches one term is
 tried with that term alone.  Nothing is sampled.
 """
@@ -262,7 +262,7 @@ def _on_one_control(
     high = _best(source, lists, cell, least=False)
     if not meets_at_zero:
         return Span(low, high, None)
-    # All combinations agree where the control stands at 0, so the union of their ranges has no hole.
+    # All combinations agree where the control stands at 0: the union of their ranges has no hole.
     level = sum(options[0][0](0.0) for options in lists)
     zero = {source: 0.0}
     return Span(
@@ -336,8 +336,10 @@ def tidy(pieces: list[Piece]) -> list[Piece]:
 def added(parts: Sequence[Span], bound: int) -> list[Piece] | None:
     """Every sum of one value from each part; None where they are beyond the bound."""
     total: list[Piece] = [(0.0, 0.0, True, True, {}, {})]
+    left = bound
     for part in parts:
-        if part.pieces is None or len(total) * len(part.pieces) > bound:
+        left -= len(total) * len(part.pieces or ())
+        if part.pieces is None or left < 0:
             return None
         total = tidy(
             [

@@ -18,10 +18,10 @@ from prebind.rule import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from prebind import Path, Selected, SelectorPath
-    from prebind.rule import Example
+    from prebind.rule import Controls, Example
 
 SELECTOR = "/receiver/stabiliser/selectors/0"
 
@@ -89,17 +89,37 @@ def disturbed(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
     strange = [control for control in selector.channel.controls if control not in own]
     if not strange:
         return PASS
-    for here in selector.positions:
-        held = {control: here.controls[control] for control in own}
-        there = next((s for s in selector.positions_where(held) if s.states != here.states), None)
+    for held in _held(selector, path, strange):
+        here, *others = selector.positions_where(held)
+        there = next((other for other in others if other.states != here.states), None)
         if there is not None:
             return _found(selector, strange, here, there)
     return PASS
 
 
+def _held(selector: SelectorPath, path: Path, strange: list[str]) -> Iterator[Controls]:
+    """Where the selector's own controls are held: every position, and a knob close to each edge.
+
+    Close to an edge the least shift by another control shows.
+    """
+    switches = [control for control in strange if not path.control(control).continuous]
+    for here in selector.positions:
+        yield _of(here.controls, selector.controls)
+        if here.low_us == here.high_us:
+            continue
+        reach = selector.channel.reach_where(_of(here.controls, switches))
+        edge = reach and reach.met(here.low_us, here.low_us + 2 * path.tolerance_us)
+        if edge:
+            yield _of(edge[1], selector.controls)
+
+
+def _of(controls: Controls, some: Iterable[str]) -> Controls:
+    return {control: controls[control] for control in some}
+
+
 def _found(selector: SelectorPath, strange: list[str], here: Selected, there: Selected) -> Fail:
     moved = [control for control in strange if here.controls[control] != there.controls[control]]
-    own = {control: here.controls[control] for control in selector.controls}
+    own = _of(here.controls, selector.controls)
     before, after = (_state(selected) for selected in (here, there))
     names = " and ".join(f"“{control}”" for control in moved or strange)
     mixes = selector.channel.mixes

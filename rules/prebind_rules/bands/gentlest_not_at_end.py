@@ -97,16 +97,16 @@ def gentlest_not_at_end(selector: SelectorPath, path: Path, settings: Settings) 
     ends = {0, len(control.positions) - 1}
     if any(rank == best and i in ends for rank, i, *_ in ranked):
         return PASS
-    _, _, position, state = min(ranked)
+    _, _, position, name = min(ranked)
     return Fail(
-        f"The most protective mode of “{selector.name}”, “{state}”, is at “{position}” of "
+        f"The most protective mode of “{selector.name}”, “{name}”, is at “{position}” of "
         f"“{control.id}”, not at an end of the switch.",
         evidence={
             "control": control.id,
             "positions": list(control.positions),
             "position": position,
-            "state": state,
-            "behaviour": selector.state(state).behaviour,
+            "state": name,
+            "behaviour": selector.state(name).behaviour,
         },
     )
 

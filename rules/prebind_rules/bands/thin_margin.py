@@ -8,6 +8,9 @@ from prebind.rule import (
     PASS,
     Answer,
     Fail,
+    NotChecked,
+    NotKnown,
+    Open,
     Setting,
     Settings,
     fails,
@@ -78,10 +81,18 @@ def thin_margin(selector: SelectorPath, path: Path, settings: Settings) -> Answe
     Distances count up to where another state, or none, begins.  A position in no state or in two
     is judged by the rules on gaps and overlaps.
     """
-    return [*_positions(selector, settings), *_failsafe(selector, path, settings)] or PASS
+    found: list[Outcome] = []
+    for judged in (_positions, _failsafe):
+        try:
+            found += judged(selector, path, settings)
+        except NotKnown as unknown:
+            found.append(Open(unknown.message, unknown.settles))
+        except NotChecked as unchecked:
+            found.append(Open(unchecked.message))
+    return found or PASS
 
 
-def _positions(selector: SelectorPath, settings: Settings) -> Iterator[Outcome]:
+def _positions(selector: SelectorPath, path: Path, settings: Settings) -> Iterator[Outcome]:
     close = [(s.margin_us, s) for s in selector.positions if s.margin_us is not None]
     margin, worst = min(close, key=lambda found: found[0], default=(None, None))
     if margin is None or worst is None or margin >= settings["margin_us"]:
@@ -102,13 +113,15 @@ def _positions(selector: SelectorPath, settings: Settings) -> Iterator[Outcome]:
 
 def _failsafe(selector: SelectorPath, path: Path, settings: Settings) -> Iterator[Outcome]:
     stored = selector.failsafe
+    if stored.us is None or not stored.states:
+        return
     receiver = path.setup.receiver
     if stored.margin_us is None or stored.margin_us >= settings["margin_us"]:
         return
     entries = receiver.failsafe.channels if receiver and receiver.failsafe else ()
-    at = next(f"{e.at}/output_percent" for e in entries if e.channel == selector.channel.number)
+    at = next(f"{e.at}/output_percent" for e in entries if e.channel == selector.entry.channel)
     yield Fail(
-        f"At failsafe channel {selector.channel.number} goes to {stored.us:.0f} µs: "
+        f"At failsafe channel {selector.entry.channel} goes to {stored.us:.0f} µs: "
         f"“{stored.states[0]}” of “{selector.name}”, but only {stored.margin_us:.0f} µs from the "
         f"edge at {_edge(selector, stored.us):.0f} µs.",
         at=at,

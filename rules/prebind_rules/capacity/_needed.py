@@ -10,5 +10,7 @@ if TYPE_CHECKING:
 
 def needed(path: Path) -> tuple[int, ...]:
     """The distinct channels that reach an output, an axis or a selector of the receiver."""
-    taken = {place.entry.channel for place in (*path.ports, *path.axes, *path.selectors)}
+    taken = {port.entry.channel for port in path.ports}
+    taken |= {axis.entry.channel for axis in path.axes}
+    taken |= {selector.entry.channel for selector in path.selectors}
     return tuple(sorted(taken))

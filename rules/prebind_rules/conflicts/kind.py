@@ -90,8 +90,8 @@ def kind(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
     A flight mode must stay where it was put, so a button does not suit it.  A slider or knob has
     no positions that stand still; only a gain is at home there.
     """
-    purposes = {s.entry.purpose for s in path.selectors if s.entry.channel == channel.number}
-    purposes |= {channel.function} & {"flight-mode", "recovery"}
+    purposes = {channel.function} & {"flight-mode", "recovery"}
+    purposes |= {s.entry.purpose for s in path.selectors if s.entry.channel == channel.number}
     if not purposes or channel.control is None:
         return NOT_APPLICABLE
     control = path.control(channel.control)

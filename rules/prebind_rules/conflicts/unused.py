@@ -72,7 +72,9 @@ def unused(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
     A channel that feeds one of these through a mix is used.  Who listens to an
     arming channel can be written down as a selector only; without one it stays open.
     """
-    taken = {place.entry.channel for place in (*path.ports, *path.axes, *path.selectors)}
+    taken = {port.entry.channel for port in path.ports}
+    taken |= {axis.entry.channel for axis in path.axes}
+    taken |= {selector.entry.channel for selector in path.selectors}
     if channel.number in taken:
         return PASS
     if any(mix.source.channel == channel.number and mix.to in taken for mix in path.setup.mixes):

@@ -43,17 +43,18 @@ def instead(path: Path, entry: FailsafeChannel) -> Fix | None:
 
 
 def safe_percent(path: Path, channel: int) -> float | None:
-    """The output that is safe for a channel; None where it is not known."""
+    """A throttle's stopped end, a primary surface's neutral; None for others, and if not known."""
     try:
-        found = path.channel(channel)
-        return _stopping(path, found) if is_throttle(path, channel) else neutral(found)
+        if is_throttle(path, channel):
+            return _stopping(path, path.channel(channel))
+        return neutral(path.channel(channel)) if is_primary(path, channel) else None
     except (NotKnown, NotChecked):
         return None
 
 
 def neutral(channel: ChannelPath) -> float:
     """The channel's output, in percent, for no demand at all."""
-    return round(channel.output(0.0), 1)
+    return round(channel.scale.unlimited(0.0), 1)
 
 
 def _stopping(path: Path, channel: ChannelPath) -> float | None:

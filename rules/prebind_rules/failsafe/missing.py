@@ -86,8 +86,7 @@ def _examples() -> Iterable[Example]:
     remedy="Set the channel's failsafe in the receiver, prove it with the propeller off by "
     "switching the radio off, and write it down.",
     bench="Propeller off, model held down: switch the radio off and see what this channel does.",
-    source="14 CFR and (EU) rules ask for a defined end of flight; the list of channels is common "
-    "practice, no source",
+    source="common practice, no source",
     examples=_examples,
 )
 def missing(place: Place, path: Path, settings: Settings) -> Answer:
@@ -99,10 +98,17 @@ def missing(place: Place, path: Path, settings: Settings) -> Answer:
     number, word, what = place.entry
     if path.failsafe_entry(number) is not None:
         return PASS
-    percent = safe_percent(path, number) if what != "selector" else None
     return Fail(
         f"The failsafe has no entry for channel {number} ({what}).",
         word=word,
         evidence={"channel": number, "for": what},
-        fix=None,
+        fix=_preset(path, number),
     )
+
+
+def _preset(path: Path, number: int) -> Fix | None:
+    percent = safe_percent(path, number)
+    if percent is None:
+        return None
+    entry = {"channel": number, "action": "preset", "output_percent": percent}
+    return Fix("decide", (put(f"{ENTRIES}/-", entry),))

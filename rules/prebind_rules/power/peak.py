@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from prebind.rule import PASS, Answer, Fail, Open, Settings, fails, passes, remove, replace, rule
+from prebind.rule import PASS, Answer, Fail, Open, Settings, fails, passes, replace, rule
 from prebind_rules.power._current import PEAK, SUPPLY, peak, supply_of
 
 if TYPE_CHECKING:

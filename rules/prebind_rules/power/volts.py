@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from prebind.model import SpeedControl
 from prebind.rule import PASS, Answer, Fail, Open, Place, Settings, fails, passes, replace, rule
 from prebind_rules.power._current import supply_of
 
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from prebind import Path
-    from prebind.model import Servo, SpeedControl
+    from prebind.model import Servo
     from prebind.rule import Example
 
 
@@ -39,6 +40,7 @@ def _examples() -> Iterable[Example]:
         says=["6 cells", "3 to 4"],
     )
     yield fails(
+        replace("/power/receiver_supply/source", "battery"),
         replace("/power/receiver_supply/volts", [4.4, 6.0]),
         replace("/servos/1/volts", [4.0, 6.0]),
         replace("/servos/2/volts", [4.0, 6.0]),
@@ -52,6 +54,7 @@ def _examples() -> Iterable[Example]:
         why="The supply gives exactly the most that the servos may have.",
     )
     yield passes(
+        replace("/power/receiver_supply/source", "battery"),
         replace("/power/receiver_supply/volts", [4.8, 6.0]),
         replace("/power/flight_pack/cells", 4),
         why="A battery within the servos' range from empty to full, and the largest pack allowed.",
@@ -80,7 +83,7 @@ def volts(place: Place, path: Path, settings: Settings) -> Answer:
     """
     if place.entry is None:
         return Open("No servo is recorded.", ("/servos",))
-    if hasattr(place.entry, "cells"):
+    if isinstance(place.entry, SpeedControl):
         return _pack(place.entry, path)
     return _supply(place.entry, path)
 

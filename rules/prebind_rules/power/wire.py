@@ -22,7 +22,7 @@ def ohm(wire: Wire) -> float:
     """Resistance out and return: round copper wire of an AWG size (ASTM B258) at 20 °C."""
     from math import pi
 
-    diameter_mm = 0.127 * 92 ** ((36 - wire.gauge_awg) / 39)
+    diameter_mm: float = 0.127 * 92 ** ((36 - wire.gauge_awg) / 39)
     area_mm2 = pi / 4 * diameter_mm**2
     return COPPER_OHM_MM2_PER_M * 2 * (wire.length_mm / 1000) / area_mm2
 

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
         fails(
             replace("/servos/3/centre_us", 1521),
             why="A rudder servo with another neutral pulse.",
-            at="/receiver/outputs/3",
+            at="/servos/3/centre_us",
             says=("rudder", "1521 µs", "1500 µs", "21 µs"),
         ),
         fails(
@@ -96,7 +96,7 @@ def centre(servo: ServoPath, path: Path, settings: Settings) -> Answer:
     return Fail(
         f"The servo of {name} has its neutral at {neutral:g} µs, and output {port.number} rests at "
         f"{port.centre_us:g} µs, {apart:g} µs away.",
-        at=f"{port.at}/centre_us",
+        at=f"{servo.at if port.entry.centre_us is None else port.at}/centre_us",
         evidence={
             "port": port.number,
             "servo_centre_us": neutral,

@@ -64,13 +64,12 @@ if TYPE_CHECKING:
             start="plain",
         ),
         fails(
-            put("/servos/-", {"port": 1, "kind": "analogue"}),
-            put("/surfaces/-", {"id": "towing hook", "function": "tow-release"}),
-            put("/servos/4/surface", "towing hook"),
-            why="No primary surface hangs on this servo.",
+            replace("/servos/4/max_rate_hz", 50),
+            why="No primary surface hangs on this servo, only a flap.",
             at="/receiver/frame_ms",
-            says=("towing hook", "60 Hz"),
+            says=("flap-right", "55.6 Hz", "50 Hz"),
             word="notice",
+            start="glider",
         ),
         passes(
             replace("/servos/2/max_rate_hz", 91),

@@ -20,12 +20,14 @@ from prebind.rule import (
     remove,
     replace,
     rule,
+    spoken,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from prebind import ChannelPath, Path
+    from prebind.model import Channel, Input
     from prebind.rule import Controls, Example
 
 _LEAST_US = 1e-6  # less is rounding
@@ -126,8 +128,7 @@ def _moves(driven: _Driven, where: Controls, path: Path) -> bool:
 def _fail(axis: str, driven: list[_Driven], where: Controls, path: Path) -> Fail:
     first = driven[0]
     switches = {c: at for c, at in where.items() if isinstance(at, str)}
-    said = ", ".join(f"{control} at {position}" for control, position in switches.items())
-    what = f"With {said} {first.stick}" if said else first.stick
+    what = f"With {spoken(switches)} {first.stick}" if switches else first.stick
     return Fail(
         f"{what} moves nothing: {axis} is dead on "
         + ", ".join(f"channel {each.channel.number}" for each in driven)
@@ -141,7 +142,9 @@ def _cause(channel: ChannelPath, stick: str, path: Path) -> str:
     """The setting that is 0: a rate, a curve, the travel, or a mix; else the channel."""
     entry, setup = channel.entry, path.setup
     fed = {entry.control} | {mix.source.input for mix in channel.mixes}
-    for shaped in (entry, *(i for i in setup.inputs if i.id in fed and i.control == stick)):
+    inputs = [i for i in setup.inputs if i.id in fed and i.control == stick]
+    shapes: list[Channel | Input] = [entry, *inputs]
+    for shaped in shapes:
         for k, rate in enumerate(shaped.rates or ()):
             if not rate.rate_percent:
                 return f"{shaped.at}/rates/{k}/rate_percent"

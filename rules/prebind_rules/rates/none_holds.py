@@ -16,6 +16,7 @@ from prebind.rule import (
     put,
     replace,
     rule,
+    spoken,
 )
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def _examples() -> Iterable[Example]:
         put("/channels/1/rates/1/when", [{"control": "mode-switch", "positions": ["back"]}]),
         why="Soft rates only in one flight mode: in the others the full movement jumps in.",
         at="/channels/1/rates",
-        says=("rate-switch at soft", "mode-switch at middle"),
+        says=("rate-switch at soft, mode-switch at middle", "aileron on channel 2"),
     )
     yield fails(
         replace("/inputs/0/rates/1", {"rate_percent": 75, "when": [{"phase": ["landing"]}]}),
@@ -89,9 +90,9 @@ def none_holds(shaped: Channel | Input, path: Path, settings: Settings) -> Answe
     if forgotten is None:
         return PASS
     at = f"{shaped.at}/rates"
-    where = ", ".join(f"{control} at {position}" for control, position in forgotten.items())
     return Fail(
-        f"With {where} none of the rates of {_name(shaped)} holds: it moves in full, without expo.",
+        f"With {spoken(forgotten)} none of the rates of {_name(shaped)} holds: it moves "
+        "in full, without expo.",
         at=at,
         evidence={"controls": dict(forgotten)},
         fix=Fix("decide", (put(f"{at}/-", {"rate_percent": 100}),)),

@@ -3,6 +3,7 @@
 Each sign of the signal path is a product, so a change either flips it or leaves it:
 
 - reversing a channel at the transmitter flips the commands that it carries;
+- so does the sign of a mix's rates, for the one axis that it brings;
 - reversing an output of the receiver flips the direct command and the correction there;
 - the axis's sense flips its corrections;
 - the sign with which the receiver gives an axis to a port flips its correction there and, where
@@ -16,11 +17,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from attrs import field, frozen
 
 from prebind.rule import Fix, NotChecked, NotKnown
+from prebind_rules.mixing._sources import control_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from prebind import AxisPath, ChannelPath, DirectionPath, Path, PortPath
+    from prebind.model import Mix
 
 Judged = TypeVar("Judged")
 
@@ -54,7 +57,7 @@ def arrival(axis: AxisPath) -> Sign | None:
     """The direction in which an axis's channel arrives, against the one that is expected."""
     expected = axis.expected.direction or 1
     signs = {sign * expected: controls for sign, controls in axis.direction.items()}
-    return _of_several(signs, (_at_transmitter(axis.channel),))
+    return _of_several(signs, _of_command(axis.channel, axis.stick))
 
 
 def direct(direction: DirectionPath) -> Sign | None:
@@ -62,11 +65,12 @@ def direct(direction: DirectionPath) -> Sign | None:
     if not direction.selectable_direct:
         return None
     axis, port = direction.axis_path, direction.port
-    if axis is None or not port.mixed:
-        changes = (_at_transmitter(port.channel), _at_output(port))
-    else:
-        changes = (_at_transmitter(axis.channel), _at_output(port), _at_port_sign(axis, port))
-    return _of_several(direction.direct, changes)
+    signs = direction.direct
+    if axis is not None and port.mixed:
+        command = _of_command(axis.channel, axis.stick)
+        return _of_several(signs, (*command, _at_output(port), _at_port_sign(axis, port)))
+    command = _of_command(port.channel, stick_of(direction))
+    return _of_several(signs, (*command, _at_output(port)))
 
 
 def correction(direction: DirectionPath) -> Sign | None:
@@ -76,6 +80,16 @@ def correction(direction: DirectionPath) -> Sign | None:
         return None
     changes = (_at_output(port), _at_sense(axis), _at_port_sign(axis, port))
     return Sign(direction.correction < 0, changes)
+
+
+def stick_of(direction: DirectionPath) -> str:
+    """The stick whose command reaches the port."""
+    controls = direction.port.channel.controls
+    for stick in direction.path.sticks(direction.axis):
+        if stick in controls:
+            return stick
+    axis = direction.axis_path
+    return axis.stick if axis is not None else direction.path.stick(direction.axis)
 
 
 def smallest(path: Path, start: Sign) -> tuple[Change, ...]:
@@ -172,6 +186,22 @@ def _at_transmitter(channel: ChannelPath) -> Change:
     at, wanted = f"{channel.at}/reversed", not channel.entry.reversed
     text = f"switch reversing of channel {channel.number} {_on(wanted)} at the transmitter"
     return Change(at, text, {"op": "add", "path": at, "value": wanted})
+
+
+def _of_command(channel: ChannelPath, stick: str) -> tuple[Change, ...]:
+    """What flips a stick's command in a channel: its reversing, or the one mix that brings it."""
+    reversing = _at_transmitter(channel)
+    mixes = [mix for mix in channel.mixes if control_of(mix, channel.path) == stick]
+    if channel.control == stick or len(mixes) != 1:
+        return (reversing,)
+    return (reversing, _at_mix(mixes[0]))
+
+
+def _at_mix(mix: Mix) -> Change:
+    at, rate = f"{mix.at}/rate_percent", mix.rate_percent
+    wanted = {"low": 0 - rate.low, "high": 0 - rate.high}
+    text = f"turn the rates of the mix “{mix.name}” to {wanted['low']:g} and {wanted['high']:g} %"
+    return Change(at, text, {"op": "replace", "path": at, "value": wanted})
 
 
 def _at_output(port: PortPath) -> Change:

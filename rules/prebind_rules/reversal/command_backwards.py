@@ -97,7 +97,7 @@ def command_backwards(direction: DirectionPath, path: Path, settings: Settings) 
     said, evidence = _findings(direction, direct is not None, target is not None)
     axis = direction.axis_path
     return Fail(
-        f"With {path.stick(direction.axis)} {_words.STICK[direction.axis]}, {said}.",
+        f"With {_changes.stick_of(direction)} {_words.STICK[direction.axis]}, {said}.",
         at=at,
         evidence=evidence,
         remedy=_changes.remedy(made),
@@ -112,8 +112,10 @@ def _backward_arrival(direction: DirectionPath) -> _changes.Sign | None:
     A loop that runs away follows no target; an unknown correction excuses nothing.
     """
     axis = direction.axis_path
-    sign = axis and _changes.arrival(axis)
-    if axis is None or sign is None or not sign.wrong:
+    if axis is None:
+        return None
+    sign = _changes.arrival(axis)
+    if sign is None or not sign.wrong:
         return None
     corrections = [_changes.known(_changes.correction, other) for other in axis.directions]
     return None if any(known and known.wrong for known in corrections) else sign
@@ -148,6 +150,7 @@ def _findings(direction: DirectionPath, direct: bool, target: bool) -> tuple[str
         where = direction.selectable_target
         said.append(f"the stabiliser {backwards}{_words.states(where)}")
         evidence |= {"target": -1, "target_states": [state for _, state, _ in where]}
+        evidence.setdefault("controls", dict((direction.target or {})[-1]))
     return ", and ".join(said), evidence
 
 

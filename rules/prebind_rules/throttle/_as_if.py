@@ -51,11 +51,13 @@ def blame(path: Path, channel: ChannelPath, mended: Callable[[Path], bool]) -> s
 def _with(path: Path, section: str, entry: Any, instead: tuple[Any, ...]) -> Path:
     from prebind import trace
 
-    holder = path.setup.receiver if section == "outputs" else path.setup
-    entries = getattr(holder, section)
+    setup, receiver = path.setup, path.setup.receiver
+    entries = getattr(receiver if section == "outputs" else setup, section)
     here = next(i for i, other in enumerate(entries) if other is entry)
-    changed = evolve(holder, **{section: (*entries[:here], *instead, *entries[here + 1 :])})
-    return trace(evolve(path.setup, receiver=changed) if section == "outputs" else changed)
+    changed: dict[str, Any] = {section: (*entries[:here], *instead, *entries[here + 1 :])}
+    if section == "outputs" and receiver is not None:
+        return trace(evolve(setup, receiver=evolve(receiver, **changed)))
+    return trace(evolve(setup, **changed))
 
 
 def _alternatives(path: Path, channel: ChannelPath) -> Iterable[Alternative]:
@@ -75,7 +77,7 @@ def _settings(path: Path, section: str, entry: Any) -> Iterable[Alternative]:
     for key, plain in _PLAIN.items():
         if getattr(entry, key, plain) != plain:
             yield f"{entry.at}/{key}", as_if(path, section, entry, **{key: plain})
-    travel = getattr(entry, "travel_percent", None)
+    travel: Any = getattr(entry, "travel_percent", None)
     for end in ("low", "high"):
         if getattr(travel, end, 100) != 100:
             full = evolve(travel, **{end: 100.0})

@@ -1,4 +1,4 @@
-"""Motors with the stick low: which run, what is to blame, and which phases are meant to run them."""
+"""Motors with the stick low: which run, what is to blame, and which phases mean them to."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING, Any
 
 from attrs import frozen
@@ -49,9 +50,13 @@ class Pulse:
     @property
     def margin_us(self) -> float:
         """How far the pulse lies inside those that stop the motor; negative outside."""
-        stopped = getattr(self.motor.entry, "stopped_us", None)
-        above = self.motor.stop_us - self.us
-        return min(above, self.us - stopped[0]) if stopped else above
+        return min(self.motor.stop_us - self.us, self.us - self._stopped_from_us)
+
+    @property
+    def _stopped_from_us(self) -> float:
+        """The lowest pulse that stops the motor: only a reversible speed control has one."""
+        stopped_us = getattr(self.motor.entry, "stopped_us", None)
+        return stopped_us[0] if stopped_us else -inf
 
     @property
     def port(self) -> str:
@@ -59,13 +64,14 @@ class Pulse:
         mixed = " (its own channel alone: the receiver mixes)" if self.motor.judged_alone else ""
         return f"port {self.motor.entry.port}{mixed}"
 
-    def beside(self, control: str = "") -> str:
-        """Where the controls but this one stand, in words: ` and cut-switch at run`."""
-        return "".join(
-            f" and {name} at {at if isinstance(at, str) else f'{round(at, 1):g} %'}"
+    def where(self, control: str = "") -> str:
+        """Where the controls but this one stand, in words: ` (cut-switch at run)`."""
+        others = ", ".join(
+            f"{name} at {at if isinstance(at, str) else f'{round(at, 1):g} %'}"
             for name, at in self.controls.items()
             if name != control
         )
+        return f" ({others})" if others else ""
 
     def against(self, may_idle: bool = False) -> str:
         """The pulse set against the motor's own limits: `30 µs above the 1150 µs at which …`."""
@@ -79,7 +85,7 @@ class Pulse:
         if self.us > stop_us:
             over = round(self.us - stop_us, 1)
             return f"{over:g} µs above the {stop_us:g} µs at which the {kind} stops"
-        low = self.motor.entry.stopped_us[0]
+        low = self._stopped_from_us
         return f"{round(low - self.us, 1):g} µs below the {low:g} µs at which the {kind} stops"
 
     def evidence(self) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from prebind.rule import (
     NOT_APPLICABLE,
     PASS,
     Answer,
+    Cause,
     Fail,
     Fix,
     NotChecked,
@@ -20,14 +21,15 @@ from prebind.rule import (
     replace,
     rule,
 )
-from prebind_rules.throttle._as_if import as_if
+from prebind_rules.throttle._as_if import as_if, blame
+from prebind_rules.throttle._low import running_low
 from prebind_rules.throttle._motors import is_cut, safe_under, unsafe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from typing import Any
 
-    from prebind import MotorPath, Path
+    from prebind import ChannelPath, MotorPath, Path
     from prebind.model import Override, When
     from prebind.rule import Example, Operation
     from prebind_rules.throttle._motors import Pulse
@@ -99,12 +101,29 @@ def cut_runs(override: Override, path: Path, settings: Settings) -> Answer:
         return _never_on(path, override)
     at, fix = _mended(path, override, found.motor)
     return Fail(
-        f"With {override.name} on{found.beside()}, {found.port} gets {round(found.us, 1):g} µs, "
+        f"With “{override.name}” on{found.where()}, {found.port} gets {round(found.us, 1):g} µs, "
         f"{found.against(may_idle=override.purpose == 'throttle-hold')}.",
         at=f"{override.at}/{at}",
         evidence=found.evidence(),
         fix=fix,
+        because=_cause(path, override, found.motor.channel),
     )
+
+
+def _cause(path: Path, override: Override, channel: ChannelPath) -> Cause | None:
+    """The one setting that also lets the motor run with the stick low, where that is all."""
+    if running_low(path, channel.number) is None:
+        return None
+    switches = _switches(override)
+    at = blame(
+        path,
+        channel,
+        lambda other: (
+            running_low(other, channel.number) is None
+            and _running(other, override, switches) is None
+        ),
+    )
+    return Cause("throttle/low-runs", at) if at != channel.at else None
 
 
 def _never_on(path: Path, override: Override) -> Answer:
@@ -112,7 +131,7 @@ def _never_on(path: Path, override: Override) -> Answer:
     if any(motor.under(override) is not None for motor in path.motors):
         return PASS
     return Fail(
-        f"The conditions of {override.name} can never all hold, so it is never on.",
+        f"The conditions of “{override.name}” can never all hold, so it is never on.",
         at=f"{override.at}/when",
     )
 

@@ -77,7 +77,7 @@ def cut_sprung(override: Override, path: Path, settings: Settings) -> Answer:
         if path.channel(override.channel).reach_where({name: control.rest}, override.when) is None:
             rest = control.rest if isinstance(control.rest, str) else f"{control.rest:g} %"
             return Fail(
-                f"{override.name} is on {name}, which springs back to {rest}, where the cut is "
+                f"“{override.name}” is on {name}, which springs back to {rest}, where the cut is "
                 "off.",
                 at=_condition(override, name, path),
                 evidence={"controls": {name: control.rest}},

@@ -101,7 +101,7 @@ def low_runs(motor: MotorPath, path: Path, settings: Settings) -> Answer:
         return PASS
     stick = path.throttle_control
     message = (
-        f"With {stick} low{found.beside(stick)}, {found.port} gets {round(found.us, 1):g} µs, "
+        f"With {stick} low{found.where(stick)}, {found.port} gets {round(found.us, 1):g} µs, "
         f"{found.against(may_idle=True)}."
     )
     meant = without_idle_up(path, channel)
@@ -112,17 +112,13 @@ def low_runs(motor: MotorPath, path: Path, settings: Settings) -> Answer:
             remedy="A flight phase keeps the motor running. Make sure that nobody chooses it by "
             "accident, and that the throttle hold or cut stops the motor in it.",
         )
-    return Fail(
-        message,
-        at=to_blame(path, channel),
-        evidence=found.evidence(),
-        because=_starved(found, path),
-    )
+    at = to_blame(path, channel)
+    return Fail(message, at=at, evidence=found.evidence(), because=_cause(found, path, at))
 
 
-def _starved(found: Pulse, path: Path) -> Cause | None:
-    """An engine below its idle is about to stop, and that comes first."""
+def _cause(found: Pulse, path: Path, at: str) -> Cause:
+    """What comes first, if it is a finding: an engine about to stop, or a reversed throttle."""
     idle = getattr(found.motor.entry, "idle_us", None)
-    if idle is None or found.us >= idle[0]:
-        return None
-    return Cause("throttle/low-stops-engine", to_blame_below_idle(path))
+    if idle is not None and found.us < idle[0]:
+        return Cause("throttle/low-stops-engine", to_blame_below_idle(path))
+    return Cause("reversal/throttle", at)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from prebind.model import Engine
 from prebind.rule import (
     NOT_APPLICABLE,
     PASS,
@@ -73,7 +74,7 @@ def low_stops_engine(motor: MotorPath, path: Path, settings: Settings) -> Answer
 
     Low stick must leave it idling; only the throttle cut stops it.
     """
-    if motor.kind != "engine":
+    if not isinstance(motor.entry, Engine):
         return NOT_APPLICABLE
     lowest = below_idle(path)
     if lowest is None:
@@ -81,7 +82,7 @@ def low_stops_engine(motor: MotorPath, path: Path, settings: Settings) -> Answer
     found = Pulse(motor, motor.state(lowest.us), lowest.us, lowest.controls, lowest.attained)
     stick, idle_us = path.throttle_control, motor.entry.idle_us[0]
     return Fail(
-        f"With {stick} low{found.beside(stick)}, {found.port} gets {round(found.us, 1):g} µs, "
+        f"With {stick} low{found.where(stick)}, {found.port} gets {round(found.us, 1):g} µs, "
         f"{round(idle_us - found.us, 1):g} µs below the {idle_us:g} µs at which the engine idles.",
         at=to_blame_below_idle(path),
         evidence=found.evidence() | {"idle_us": idle_us},

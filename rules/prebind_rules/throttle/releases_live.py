@@ -84,13 +84,13 @@ def releases_live(override: Override, path: Path, settings: Settings) -> Answer:
         return NOT_APPLICABLE
     if override.release is None:
         return Open(
-            f"Whether {override.name} lets the motor run again at once is not recorded.",
+            f"Whether “{override.name}” lets the motor run again at once is not recorded.",
             (f"{override.at}/release",),
         )
     if override.release == "at-low":
         return PASS
     return Fail(
-        f"{override.name} releases channel {override.channel} at once, even with "
+        f"“{override.name}” releases channel {override.channel} at once, even with "
         f"{path.throttle_control} up.",
         at=f"{override.at}/release",
         evidence={"release": override.release, "channel": override.channel},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from prebind.model import FailsafeChannel, Override
 from prebind.rule import (
     NOT_APPLICABLE,
     PASS,
@@ -48,27 +49,27 @@ def _examples() -> Iterable[Example]:
         replace("/overrides/0/demand_percent", -88),
         why="The cut stops the motor by 2 µs.",
         at="/overrides/0/demand_percent",
-        says=["throttle cut", "port 1", "1148.1 µs", "1.9 µs below the 1150 µs"],
+        says=["throttle cut", "port 1", "1148 µs", "only 2 µs"],
     )
     yield fails(
         put("/channels/0/trim_percent", 11),
         why="The trim is up, and low stick stops the motor by a little.",
         at="/channels/0/trim_percent",
-        says=["throttle-stick low", "port 1", "1150 µs"],
+        says=["throttle-stick low", "port 1", "1143.9 µs", "only 6.1 µs"],
     )
     yield fails(
-        replace("/receiver/failsafe/channels/0/output_percent", -90),
-        why="The failsafe stops the motor by 10 µs, less a little.",
+        replace("/receiver/failsafe/channels/0/output_percent", -88),
+        why="The failsafe's preset stops the motor by 2 µs.",
         at="/receiver/failsafe/channels/0/output_percent",
-        says=["link lost", "1140 µs"],
+        says=["link lost", "1148 µs", "only 2 µs"],
     )
     yield passes(
         replace("/speed_controls/0/stop_below_us", 1110),
-        why="Exactly 10 µs and a little more.",
+        why="Low stick and the cut give 1099.9 µs, which is just enough below.",
     )
     yield passes(
         replace("/receiver/failsafe/channels/0/output_percent", -90),
-        why="Stopped by exactly 10 µs.",
+        why="The failsafe's preset stops the motor by exactly 10 µs.",
     )
 
 
@@ -95,14 +96,15 @@ def thin_margin(place: Place, path: Path, settings: Settings) -> Answer:
     Low stick, the cut and the failsafe should each lie clearly below it.
     """
     least = settings["margin_us"]
-    if hasattr(place.entry, "low_end"):
-        return _with_stick_low(place.entry, path, least)
-    if hasattr(place.entry, "demand_percent"):
-        under = _thinnest(path.motors, lambda motor: motor.under(place.entry), least)
-        return _fail(f"With {place.entry.name} on", under, place.at)
-    motors = motors_on(path, place.entry.channel)
-    lost = _thinnest(motors, lambda motor: motor.failsafe, least)
-    return _fail("With the link lost", lost, place.at)
+    entry = place.entry
+    if isinstance(entry, Override):
+        under = _thinnest(path.motors, lambda motor: motor.under(entry), least)
+        return _fail(f"With “{entry.name}” on", under, place.at)
+    if isinstance(entry, FailsafeChannel):
+        motors = motors_on(path, entry.channel)
+        lost = _thinnest(motors, lambda motor: motor.failsafe, least)
+        return _fail("With the link lost", lost, place.at)
+    return _with_stick_low(entry, path, least)
 
 
 def _with_stick_low(motor: MotorPath, path: Path, least: float) -> Answer:
@@ -120,7 +122,7 @@ def _with_stick_low(motor: MotorPath, path: Path, least: float) -> Answer:
     found = thin(path)
     if found is None:
         return PASS
-    return _fail(f"With {stick} low{found.beside(stick)}", found, blame(path, channel, mended))
+    return _fail(f"With {stick} low{found.where(stick)}", found, blame(path, channel, mended))
 
 
 def _thinnest(

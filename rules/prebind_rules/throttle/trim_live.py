@@ -14,7 +14,6 @@ from prebind.rule import (
     Settings,
     fails,
     passes,
-    put,
     remove,
     replace,
     rule,
@@ -82,7 +81,9 @@ def trim_live(motor: MotorPath, path: Path, settings: Settings) -> Answer:
     at = f"{channel.at}/trim_range_percent"
     most = channel.entry.trim_range_percent
     if most is None:
-        return Open(f"How far the trim of channel {channel.number} goes is not recorded.", (at,))
+        return Open(
+            f"How far the trim of channel {channel.number} goes is not recorded.", (at,), at=at
+        )
     found = _trimmed_up(path, channel.number, most)
     if found is None:
         return PASS
@@ -92,7 +93,7 @@ def trim_live(motor: MotorPath, path: Path, settings: Settings) -> Answer:
     already = running_low(path, channel.number) is not None
     stick = path.throttle_control
     return Fail(
-        f"With {stick} low{found.beside(stick)} and its trim at {most:g} %, {found.port} gets "
+        f"With {stick} low and its trim at {most:g} %{found.where(stick)}, {found.port} gets "
         f"{round(found.us, 1):g} µs, {found.against(may_idle=True)}.",
         at=at,
         evidence=found.evidence() | {"trim_percent": most},

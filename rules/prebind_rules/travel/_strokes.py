@@ -11,8 +11,8 @@ from prebind.rule import AXES_OF, NotChecked, NotKnown
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from prebind import ChannelPath, Path, PortPath, Reach, ServoPath
-    from prebind.model import Channel, Input
+    from prebind import ChannelPath, Path, PortPath, PortReach, ServoPath
+    from prebind.model import Channel, Input, When
     from prebind.rule import Position
 
 _BOUND = 1_000  # combinations of the controls that choose a rate
@@ -27,17 +27,17 @@ def own_controls(function: str, channels: Sequence[ChannelPath], path: Path) -> 
     return tuple(stick for stick in sticks if stick in reach) or tuple(own)
 
 
-def stroke(port: PortPath, control: str, path: Path) -> Reach | None:
+def stroke(port: PortPath, control: str, path: Path) -> PortReach | None:
     """The port's pulses; None where an override holds with the others at rest."""
     return port.reach_where(fix=path.rest(control), overrides=False)
 
 
-def full_stroke(port: PortPath, control: str, path: Path) -> Reach | None:
+def full_stroke(port: PortPath, control: str, path: Path) -> PortReach | None:
     """As `stroke`, with the largest rate: the switches that choose one stand where it holds.
 
     A trim that such a switch also changes does not count towards the size of the rate.
     """
-    best: Reach | None = None
+    best: PortReach | None = None
     for fix in _with_each_rate(port, control, path):
         reach = port.reach_where(fix=fix, overrides=False)
         if reach and (best is None or _span(reach) > _span(best) + 0.001):
@@ -45,7 +45,7 @@ def full_stroke(port: PortPath, control: str, path: Path) -> Reach | None:
     return best
 
 
-def up_and_down(servo: ServoPath, reach: Reach) -> tuple[float, float]:
+def up_and_down(servo: ServoPath, reach: PortReach) -> tuple[float, float]:
     """How far the edge goes up (or left) and down (or right), in µs from the servo's neutral."""
     growing = max(reach.high.us - servo.centre_us, 0.0)
     shrinking = max(servo.centre_us - reach.low.us, 0.0)
@@ -63,7 +63,7 @@ def edge_up(servo: ServoPath) -> int:
     return way
 
 
-def _span(reach: Reach) -> float:
+def _span(reach: PortReach) -> float:
     return reach.high.us - reach.low.us
 
 
@@ -84,9 +84,14 @@ def _with_each_rate(port: PortPath, control: str, path: Path) -> Iterator[dict[s
 
 def _rate_choosers(port: PortPath, control: str, path: Path) -> tuple[str, ...]:
     entries = chain.from_iterable(_shaped_by(control, c, path) for c in port.channels)
-    choices = chain.from_iterable((*(e.rates or ()), *(e.curves or ())) for e in entries)
-    named = chain.from_iterable(path.depends(choice.when) for choice in choices)
+    whens = chain.from_iterable(_whens(entry) for entry in entries)
+    named = chain.from_iterable(path.depends(when) for when in whens)
     return tuple(dict.fromkeys(c for c in named if c != control))
+
+
+def _whens(entry: Channel | Input) -> list[When]:
+    rates, curves = entry.rates or (), entry.curves or ()
+    return [*(rate.when for rate in rates), *(curve.when for curve in curves)]
 
 
 def _shaped_by(control: str, channel: ChannelPath, path: Path) -> list[Channel | Input]:

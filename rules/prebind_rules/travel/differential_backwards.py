@@ -26,7 +26,7 @@ from prebind_rules.travel._strokes import edge_up, own_controls, stroke, up_and_
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import ChannelPath, Path, Reach, ServoPath
+    from prebind import ChannelPath, Path, PortReach, ServoPath
     from prebind.rule import Example
 
 
@@ -141,7 +141,7 @@ def _throws(channel: ChannelPath, path: Path) -> Iterator[_Throw]:
                     yield _measured(servo, stick, reach)
 
 
-def _measured(servo: ServoPath, stick: str, reach: Reach) -> _Throw:
+def _measured(servo: ServoPath, stick: str, reach: PortReach) -> _Throw:
     sign = edge_up(servo)
     try:
         low, high = (sign * servo.deflection(end.us) for end in (reach.low, reach.high))

@@ -148,8 +148,9 @@ def _differences(
     for stick in dict.fromkeys(own_controls(function, channels, path)):
         on_left, on_right = stroke(left.port, stick, path), stroke(right.port, stick, path)
         if on_left and on_right:
-            both = zip(up_and_down(left, on_left), up_and_down(right, on_right), ways, strict=True)
-            yield from (_Difference(*us, way, stick) for *us, way in both)
+            sides = zip(up_and_down(left, on_left), up_and_down(right, on_right), strict=True)
+            both = zip(sides, ways, strict=True)
+            yield from (_Difference(*both_us, way, stick) for both_us, way in both)
 
 
 def _cause(left: ServoPath, right: ServoPath, side: int, stick: str, path: Path) -> str | None:
@@ -158,10 +159,13 @@ def _cause(left: ServoPath, right: ServoPath, side: int, stick: str, path: Path)
         {s.at: s.on(side * edge_up(servo)) for s in port_scales(servo.port, path, stick)}
         for servo in (left, right)
     )
-    odd = [at for at, percent in ours.items() if percent not in theirs.values()]
-    odd += [at for at, percent in theirs.items() if percent not in ours.values()]
-    changed = [at for at in odd if {**ours, **theirs}[at] != 100]
-    return first_in_document([*changed, *_subtrims(left, right)])
+    odd = [
+        at
+        for one, other in ((ours, theirs), (theirs, ours))
+        for at, percent in one.items()
+        if percent != 100 and percent not in other.values()
+    ]
+    return first_in_document([*odd, *_subtrims(left, right)])
 
 
 def _subtrims(*servos: ServoPath) -> Iterator[str]:

@@ -128,19 +128,22 @@ def servo_range(servo: ServoPath, path: Path, settings: Settings) -> Answer:
 
 def _driven(port: PortPath, path: Path) -> Iterator[_Driven]:
     """The outermost pulses: wherever the controls stand, under throttle cut, with the link lost."""
-    for end in (port.reach.low, port.reach.high):
+    for end in _ends(port.free):
         yield _Driven(end.us, "With the controls at their worst", end.controls, "notice")
     fed = {channel.number for channel in port.channels}
-    for override in path.setup.overrides:
-        if override.purpose == "throttle-cut" and override.channel in fed:
-            held = port.reach_where(when=override.when)
-            for end in (held.low, held.high) if held else ():
-                at = f"{override.at}/demand_percent"
-                yield _Driven(end.us, f"Under “{override.name}”", end.controls, "warning", at)
+    for override in (o for o in path.setup.overrides if o.channel in fed):
+        word: Word = "warning" if override.purpose == "throttle-cut" else "notice"
+        for end in _ends(port.reach_where(when=override.when)):
+            at = f"{override.at}/demand_percent"
+            yield _Driven(end.us, f"Under “{override.name}”", end.controls, word, at)
     failsafe = port.failsafe
     if failsafe.action == "preset" and failsafe.us is not None:
         entry = _preset(port, path)
         yield _Driven(failsafe.us, "When the link is lost", {}, "warning", entry)
+
+
+def _ends(reach: PortReach | None) -> tuple[Extreme, ...]:
+    return (reach.low, reach.high) if reach else ()
 
 
 def _preset(port: PortPath, path: Path) -> str | None:

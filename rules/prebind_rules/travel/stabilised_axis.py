@@ -116,12 +116,8 @@ def _judge_ends(axis: AxisPath, path: Path, allowed: float) -> Answer:
     high_wanted = output.centre_us + full if wanted.high_us is None else wanted.high_us
     if max(abs(low - low_wanted), abs(high - high_wanted)) <= allowed:
         return PASS
-    at, because = channel.at, None
-    if channel.entry.travel_percent != LowHigh():
-        at = f"{channel.at}/travel_percent"
-    elif channel.entry.subtrim_percent:
-        at = f"{channel.at}/subtrim_percent"
-        because = Cause("travel/stabilised-axis-centre", at)
+    shifted = channel.entry.travel_percent == LowHigh() and channel.entry.subtrim_percent != 0
+    at = f"{channel.at}/{'subtrim_percent' if shifted else 'travel_percent'}"
     return Fail(
         f"Channel {channel.number}, which brings {axis.axis} to the stabiliser, runs from "
         f"{round(low, 1):g} to {round(high, 1):g} µs, where the stabiliser expects "
@@ -133,5 +129,5 @@ def _judge_ends(axis: AxisPath, path: Path, allowed: float) -> Answer:
             "expected_low_us": low_wanted,
             "expected_high_us": high_wanted,
         },
-        because=because,
+        because=Cause("travel/stabilised-axis-centre", at) if shifted else None,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from prebind.model import SpeedControl
 from prebind.rule import (
     NOT_APPLICABLE,
     PASS,
@@ -78,9 +79,9 @@ def throttle_range(motor: MotorPath, path: Path, settings: Settings) -> Answer:
     The stick's ends must lie beyond both.  Judged with the throttle control at its ends, in the
     most favourable combination of the others.
     """
-    if motor.kind != "speed control":
+    if not isinstance(motor.entry, SpeedControl):
         return NOT_APPLICABLE
-    short = list(_short(motor, path))
+    short = list(_short(motor, motor.entry, path))
     if not short:
         return PASS
     channel = motor.channel
@@ -101,10 +102,10 @@ class _Short(NamedTuple):
     numbers: dict[str, float]
 
 
-def _short(motor: MotorPath, path: Path) -> Iterator[_Short]:
-    control, entry = path.control(path.throttle_control), motor.entry
+def _short(motor: MotorPath, entry: SpeedControl, path: Path) -> Iterator[_Short]:
+    control = path.control(path.throttle_control)
     low, high = (
-        motor.port.reach_where({control.id: end}, overrides=False, alone=True)
+        motor.reach_where({control.id: end}, overrides=False)
         for end in (motor.low_end, control.high)
     )
     if high and high.high.us < entry.full_above_us:

@@ -1,0 +1,258 @@
+"""Bands: margins by hand, causes, and what cannot be known."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import prebind_schemas
+from prebind import Inspector
+
+TEMPLATES = Path(prebind_schemas.__file__).with_name("templates")
+SELECTOR = "/receiver/stabiliser/selectors/0"
+
+# The trainer's radio has 2048 values over 900 to 2100 µs: half a step, by hand.
+HALF_STEP_US = 1200 / 2047 / 2
+
+
+@pytest.fixture
+def trainer() -> dict[str, Any]:
+    return json.loads((TEMPLATES / "trainer.setup.json").read_text("utf-8"))
+
+
+def found(document: dict[str, Any], rule: str, kind: str = "fail") -> list[Any]:
+    report = Inspector().inspect(document)
+    return [f for f in report.findings if f.rule == rule and f.kind == kind]
+
+
+def states(document: dict[str, Any], selector: int = 0) -> list[dict[str, Any]]:
+    return document["receiver"]["stabiliser"]["selectors"][selector]["states"]
+
+
+def mix(to: int, rate: float, **source: Any) -> dict[str, Any]:
+    rates = {"low": rate, "high": rate}
+    return {"name": "stray", "from": source, "to": to, "rate_percent": rates}
+
+
+def thirds(document: dict[str, Any], first: float, second: float) -> None:
+    """Bands from 900 to 2100 µs with two inner edges, in µs."""
+    edges = [900, first, second, 2100]
+    for state, low, high in zip(states(document), edges, edges[1:], strict=False):
+        state["band"] = {"us": [low, high]}
+
+
+class TestMargins:
+    def test_a_switch_of_three_positions_sits_well_in_thirds(self, trainer: dict[str, Any]) -> None:
+        # Three positions give −100, 0 and +100 %, and a receiver reads modes in thirds of the
+        # range from −100 to +100 %: common practice, no source.
+        thirds(trainer, 1500 - 400 / 3, 1500 + 400 / 3)
+        rules = ("gap", "overlap", "unreachable", "thin-margin", "same-state")
+        assert [f for rule in rules for f in found(trainer, f"bands/{rule}")] == []
+
+    def test_the_margin_is_the_distance_less_half_a_step(self, trainer: dict[str, Any]) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        thirds(trainer, 1120, 1700)
+        del trainer["receiver"]["failsafe"]
+        (thin,) = found(trainer, "bands/thin-margin")
+        assert (thin.at, thin.word) == (SELECTOR, "caution")
+        assert thin.evidence == {
+            "controls": {"mode-switch": "back"},
+            "us": 1100,
+            "percent": -100,
+            "state": "level",
+            "margin_us": pytest.approx(20),
+        }
+        trainer["transmitter"]["output"]["steps"] = 2048
+        (thin,) = found(trainer, "bands/thin-margin")
+        # −100 % is 341.17 steps above −150 %: rounded, 341 steps, 1099.90 µs.
+        assert thin.evidence["us"] == pytest.approx(900 + 341 * 2 * HALF_STEP_US)
+        assert thin.evidence["margin_us"] == pytest.approx(
+            1120 - (900 + 341 * 2 * HALF_STEP_US) - HALF_STEP_US
+        )
+
+    @pytest.mark.parametrize(("edge", "count"), [(1125.0, 0), (1124.9, 1)])
+    def test_twenty_five_microseconds_are_enough(
+        self, trainer: dict[str, Any], edge: float, count: int
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["receiver"]["failsafe"]["channels"][4]["output_percent"] = -120
+        thirds(trainer, edge, 1700)
+        assert len(found(trainer, "bands/thin-margin")) == count
+
+    def test_position_and_failsafe_are_two_places(self, trainer: dict[str, Any]) -> None:
+        thirds(trainer, 1120, 1700)
+        at = {f.at: f.evidence["us"] for f in found(trainer, "bands/thin-margin")}
+        # A preset is final, so it is not rounded to the radio's steps.
+        assert at == {
+            SELECTOR: pytest.approx(1099.90, abs=0.01),
+            "/receiver/failsafe/channels/4/output_percent": 1100,
+        }
+
+    def test_on_a_shared_end_the_margin_is_nothing(self, trainer: dict[str, Any]) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        thirds(trainer, 1300, 1500)
+        (thin,) = found(trainer, "bands/thin-margin")
+        assert (thin.evidence["state"], thin.evidence["margin_us"]) == ("damped", 0)
+
+    def test_without_a_failsafe_its_margin_is_open(self, trainer: dict[str, Any]) -> None:
+        del trainer["receiver"]["failsafe"]
+        margins = found(trainer, "bands/thin-margin", "open")
+        assert {tuple(f.settles) for f in margins} == {("/receiver/failsafe",)}
+        assert found(trainer, "bands/thin-margin") == []
+
+
+class TestCauses:
+    def test_a_mix_disturbs_and_opens_a_gap(self, trainer: dict[str, Any]) -> None:
+        states(trainer)[2]["band"]["percent"] = [34, 110]
+        trainer["mixes"] = [mix(5, 20, control="rate-switch")]
+        (gap,) = found(trainer, "bands/gap")
+        assert gap.evidence["controls"] == {"mode-switch": "forward", "rate-switch": "soft"}
+        assert gap.evidence["us"] == pytest.approx(1980, abs=0.3)
+        assert (gap.because.rule, gap.because.at) == ("mixing/into-selector", "/mixes/0")
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert (disturbed.because.rule, disturbed.because.at) == (
+            "mixing/into-selector",
+            "/mixes/0",
+        )
+        assert {tuple(disturbed.evidence[key]) for key in ("from_states", "to_states")} == {
+            ("damped",),
+            (),
+        }
+
+    def test_a_gap_that_was_there_without_the_mix_is_not_its_doing(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        states(trainer)[2]["band"]["percent"] = [34, 90]
+        trainer["mixes"] = [mix(5, 5, control="rate-switch")]
+        (gap,) = found(trainer, "bands/gap")
+        assert gap.because is None
+
+    def test_a_position_given_twice_follows_from_the_state_it_leaves_out(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, -60, 100]
+        (lost,) = found(trainer, "bands/unreachable")
+        assert lost.because is None
+        (same,) = found(trainer, "bands/same-state")
+        assert (same.because.rule, same.because.at) == ("bands/unreachable", lost.at)
+
+
+class TestDisturbed:
+    def test_the_selectors_own_control_never_disturbs(self, trainer: dict[str, Any]) -> None:
+        trainer["mixes"] = [mix(5, -50, control="mode-switch")]
+        assert found(trainer, "bands/disturbed") == []
+
+    def test_a_phase_in_an_overrides_condition_makes_its_switch_the_selectors_own(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        soft = {"control": "rate-switch", "positions": ["soft"]}
+        trainer["phases"] = [{"name": "soft", "when": [soft]}, {"name": "full"}]
+        level = {
+            "name": "level out",
+            "purpose": "other",
+            "channel": 5,
+            "demand_percent": -100,
+            "when": [{"phase": ["soft"]}],
+        }
+        trainer["overrides"].append(level)
+        assert found(trainer, "bands/disturbed") == []
+
+    def test_a_stick_that_shifts_a_knobs_selector_disturbs_it(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+        trainer["channels"][4]["control"] = "knob"
+        assert found(trainer, "bands/disturbed") == []
+        trainer["mixes"] = [mix(5, 10, control="yaw-stick")]
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert "“yaw-stick”" in disturbed.message
+        assert disturbed.evidence["from"]["knob"] == disturbed.evidence["to"]["knob"]
+
+
+class TestOnTheWay:
+    @pytest.mark.parametrize(("acts", "count"), [("last", 0), ("before-mixes", 1)])
+    def test_only_an_override_that_acts_last_jumps(
+        self, trainer: dict[str, Any], acts: str, count: int
+    ) -> None:
+        trainer["channels"][4]["slow_s"] = 1.5
+        trainer["overrides"].append(
+            {
+                "name": "home",
+                "purpose": "other",
+                "channel": 5,
+                "demand_percent": 100,
+                "when": [{"control": "rate-switch", "positions": ["soft"]}],
+                "acts": acts,
+            }
+        )
+        crossed = found(trainer, "bands/on-the-way")
+        assert len(crossed) == count
+        for finding in crossed:
+            assert finding.at == "/channels/4/slow_s"
+            assert finding.evidence["state"] == "limited"
+            # Back to home: level, over limited, to damped.
+            assert finding.evidence["from"] == {"mode-switch": "back", "rate-switch": "full"}
+            assert finding.evidence["to"] == {"mode-switch": "back", "rate-switch": "soft"}
+
+
+class TestRecovery:
+    def test_a_mode_switch_may_select_recovery_with_the_button_released(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        states(trainer)[0]["behaviour"] = "recovery"
+        recover = {
+            "name": "recover",
+            "purpose": "other",
+            "channel": 5,
+            "demand_percent": -100,
+            "when": [{"control": "recovery-button", "positions": ["pressed"]}],
+        }
+        trainer["overrides"].append(recover)
+        assert found(trainer, "bands/recovery-at-rest") == []
+        recover["when"][0]["positions"] = ["released"]
+        (active,) = found(trainer, "bands/recovery-at-rest")
+        assert active.evidence["controls"]["recovery-button"] == "released"
+        assert active.evidence["state"] == "level"
+
+    def test_an_unreachable_recovery_weighs_more_than_another_state(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["controls"]["recovery-button"]["values"] = [-100, -100]
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, 0, 0]
+        assert {f.at: f.word for f in found(trainer, "bands/unreachable")} == {
+            f"{SELECTOR}/states/2": "caution",
+            "/receiver/stabiliser/selectors/1/states/1": "warning",
+        }
+
+
+class TestNotKnown:
+    def test_an_overlap_is_found_though_nobody_knows_what_the_channel_does(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        states(trainer)[0]["band"]["percent"] = [-150, 10]
+        trainer["channels"][4]["control"] = "nobody"
+        (overlap,) = found(trainer, "bands/overlap")
+        assert (overlap.at, overlap.word) == (f"{SELECTOR}/states/0/band", "warning")
+        assert "could not be worked out" in overlap.message
+        assert [f.at for f in found(trainer, "bands/gap", "open")] == [SELECTOR]
+
+    def test_the_worst_overlap_stands_for_the_selector(self, trainer: dict[str, Any]) -> None:
+        # Level and limited overlap where nobody gets, limited and damped where the switch stands.
+        states(trainer)[0]["band"]["percent"] = [-150, -20]
+        states(trainer)[2]["band"]["percent"] = [-10, 150]
+        (overlap,) = found(trainer, "bands/overlap")
+        assert overlap.word == "warning"
+        assert overlap.at == f"{SELECTOR}/states/1/band"
+        assert overlap.evidence["controls"] == {"mode-switch": "middle"}
+
+    def test_without_a_receiver_it_is_open_without_a_stabiliser_it_does_not_apply(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        del trainer["receiver"]["stabiliser"]
+        assert found(trainer, "bands/gap", "open") == []
+        del trainer["receiver"]
+        (gap,) = found(trainer, "bands/gap", "open")
+        assert gap.settles == ("/receiver",)

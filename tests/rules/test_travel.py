@@ -1,0 +1,335 @@
+"""Travel: what the examples in the rules' records cannot say."""
+
+from __future__ import annotations
+
+from math import acos, degrees, hypot
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from prebind import Inspector
+from prebind.rule import put, remove, replace
+from prebind.testing import clean, patched
+
+if TYPE_CHECKING:
+    from prebind import Finding
+    from prebind.rule import Operation
+
+INSPECTOR = Inspector()
+
+NO_STEPS = remove("/transmitter/output/steps")
+
+
+def found(rule: str, *patch: Operation, start: str = "trainer") -> list[Finding]:
+    """What one rule has to say of a patched template, among all the others."""
+    report = INSPECTOR.inspect(patched(clean(start), patch))
+    assert not report.problems
+    return [finding for finding in report.findings if finding.rule == rule]
+
+
+def only(rule: str, *patch: Operation, start: str = "trainer") -> Finding:
+    findings = found(rule, *patch, start=start)
+    assert len(findings) == 1, [f"{f.kind} {f.at} {f.message}" for f in findings]
+    return findings[0]
+
+
+def solved(equation: Any, guess: float) -> float:
+    """A root of an equation in x."""
+    from sympy import nsolve
+    from sympy.abc import x
+
+    return float(nsolve(equation(x), x, guess))
+
+
+# --- throws and linkages --------------------------------------------------------------------
+
+# Norton, Design of Machinery, position analysis example (references.md, from memory there; its
+# formula, sympy and another package agree): a, b, c, d = 40, 120, 80, 100 mm, arm at 40°.
+ARM, ROD, HORN, BASE = 40.0, 120.0, 80.0, 100.0
+NORTON_OPEN_DEG = 57.325
+
+
+def horn_at(arm_deg: float, guess_deg: float) -> float:
+    """The horn's angle, from the pushrod's length alone: sympy solves the distance of its ends."""
+    from sympy import cos, pi, sin
+
+    arm = arm_deg * pi / 180
+    return solved(
+        lambda x: (BASE + HORN * cos(x * pi / 180) - ARM * cos(arm)) ** 2
+        + (HORN * sin(x * pi / 180) - ARM * sin(arm)) ** 2
+        - ROD**2,
+        guess_deg,
+    )
+
+
+def norton_elevator(wanted_up: float, wanted_down: float, tolerance: float) -> list[Operation]:
+    """The elevator on Norton's linkage, at neutral with the arm at 70° and ±30° from there."""
+    linkage = {
+        "arm_mm": ARM,
+        "horn_mm": HORN,
+        "base_mm": BASE,
+        "arm_at_neutral_deg": 70,
+        "horn_at_neutral_deg": horn_at(70, 70),
+    }
+    return [
+        NO_STEPS,
+        put("/servos/2/linkage", linkage),
+        put("/servos/2/degrees_per_us", -30 / 400),  # full up: 1900 µs, the arm back at 40°
+        put("/surfaces/2/throw_deg", {"up": wanted_up, "down": wanted_down}),
+        put("/surfaces/2/tolerance_deg", tolerance),
+    ]
+
+
+def test_sympy_agrees_with_the_published_position() -> None:
+    assert horn_at(40, 60) == pytest.approx(NORTON_OPEN_DEG, abs=0.001)
+
+
+def test_throw_is_norton_s_to_a_hundredth_of_a_degree() -> None:
+    """Norton's position is the elevator's upper end; sympy gives neutral and the lower one."""
+    neutral, lower = horn_at(70, 70), horn_at(100, 90)
+    up, down = abs(NORTON_OPEN_DEG - neutral), abs(lower - neutral)
+    assert found("travel/throw", *norton_elevator(up, down, 0.01)) == []
+    for off_up, off_down, way in ((0.02, 0, "up"), (0, -0.02, "down")):
+        finding = only("travel/throw", *norton_elevator(up + off_up, down + off_down, 0.01))
+        assert finding.at == "/servos/2/linkage"
+        assert f"° {way} where" in finding.message
+    finding = only("travel/throw", *norton_elevator(up + 5, down, 2))
+    assert finding.evidence["reached_up_deg"] == pytest.approx(up, abs=0.05)
+    assert finding.evidence["wanted_up_deg"] == pytest.approx(up + 5)
+
+
+def test_throw_counts_the_largest_rate_wherever_its_switch_stands() -> None:
+    first_is_small = [
+        {"rate_percent": 75, "when": [{"phase": ["launch"]}]},
+        {"rate_percent": 100},
+    ]
+    assert found("travel/throw", replace("/inputs/1/rates", first_is_small), start="glider") == []
+
+
+def test_throw_does_not_take_a_phase_s_trim_for_a_larger_rate() -> None:
+    """The landing trim of 20 % is not at rest; launch has the same rate and no trim."""
+    trim = [{"percent": -20, "when": [{"phase": ["landing"]}]}]
+    patch = put("/inputs/1/trim_percent", trim)
+    assert found("travel/throw", patch, start="glider") == []
+
+
+def test_throw_of_a_tail_is_judged_by_each_stick_alone() -> None:
+    """60 % of pitch and 60 % of yaw would be 120 % together, and 44°."""
+    finding = only("travel/throw", replace("/surfaces/2/throw_deg/up", 44), start="glider")
+    assert finding.evidence["reached_up_deg"] == pytest.approx(21.9, abs=0.05)
+    assert finding.at == "/mixes/0/rate_percent"
+
+
+def test_throw_is_open_where_the_linkage_or_the_wish_is_not_recorded() -> None:
+    linkage = only("travel/throw", remove("/servos/2/linkage"))
+    assert (linkage.kind, linkage.settles) == ("open", ("/servos/2/linkage",))
+    wish = only("travel/throw", remove("/surfaces/2/throw_deg"))
+    assert (wish.kind, wish.settles) == ("open", ("/surfaces/2/throw_deg",))
+
+
+def test_flap_without_a_wanted_throw_is_nothing_to_judge() -> None:
+    patch = remove("/surfaces/4/throw_deg"), remove("/surfaces/5/throw_deg")
+    assert found("travel/throw", *patch, start="glider") == []
+
+
+def dead_centre_us(arm: float, horn: float, base: float, per_us: float) -> float:
+    """Where pushrod and horn are in line, by the law of cosines; both at 90° at neutral."""
+    rod = hypot(base, horn - arm)
+    reach = rod + horn  # from the arm's end to the hinge, stretched
+    arm_deg = degrees(acos((arm**2 + base**2 - reach**2) / (2 * arm * base)))
+    return 1500 + (arm_deg - 90) / per_us
+
+
+def test_linkage_locks_where_rod_and_horn_come_in_line() -> None:
+    patch = put("/servos/2/linkage", {"arm_mm": 18, "horn_mm": 9, "base_mm": 70})
+    locks = dead_centre_us(18, 9, 70, 0.1)
+    assert 1700 < locks < 1900
+    just_free = put("/receiver/outputs/2/limit_us", [1300, locks - 1])
+    assert found("travel/linkage-locks", patch, just_free) == []
+    just_locked = put("/receiver/outputs/2/limit_us", [1300, locks + 1])
+    finding = only("travel/linkage-locks", patch, just_locked)
+    assert (finding.word, finding.at) == ("warning", "/servos/2/linkage")
+    assert finding.evidence["us"] == pytest.approx(locks, abs=0.06)
+
+
+def test_locked_linkage_leaves_its_throw_open_and_the_other_rules_running() -> None:
+    patch = put("/servos/2/linkage", {"arm_mm": 18, "horn_mm": 9, "base_mm": 70})
+    assert only("travel/linkage-locks", patch).kind == "fail"
+    assert only("travel/throw", patch).kind == "open"
+
+
+# --- what is cut off, and what is driven too far --------------------------------------------
+
+
+def test_clipped_says_where_the_dead_part_of_an_expo_curve_begins() -> None:
+    """Expo 30 at 160 %: 1.6 · (0.7 x + 0.3 x³) = 1.5; the root by sympy."""
+    begins = 100 * solved(lambda x: 1.6 * (0.7 * x + 0.3 * x**3) - 1.5, 0.9)
+    finding = only(
+        "travel/clipped",
+        put("/channels/3/rates", [{"rate_percent": 100, "expo_percent": 30}]),
+        put("/channels/3/travel_percent", {"low": 160, "high": 100}),
+    )
+    assert finding.word == "caution"
+    assert finding.evidence["control"] == "yaw-stick"
+    assert finding.evidence["controls"]["yaw-stick"] == -100
+    assert finding.evidence["from_percent"] == pytest.approx(-begins, abs=0.06)
+    assert finding.evidence["lost_percent"] == pytest.approx(10)
+
+
+def test_clipped_points_at_the_subtrim_that_pushes_into_the_limit() -> None:
+    finding = only(
+        "travel/clipped",
+        put("/channels/3/rates", [{"rate_percent": 100}]),
+        put("/channels/3/subtrim_percent", 60),
+    )
+    assert finding.at == "/channels/3/subtrim_percent"
+    assert finding.evidence["from_percent"] == pytest.approx(90, abs=0.06)
+
+
+def test_clipping_of_a_switch_loses_no_movement() -> None:
+    """Three positions at −150, 0 and 150 % are three positions still."""
+    assert found("travel/clipped", put("/channels/4/travel_percent", {"low": 200, "high": 200})) == []
+
+
+@pytest.mark.parametrize(("range_us", "fails"), [([1100, 1900], False), ([1101, 1900], True)])
+def test_servo_range_forgives_half_a_microsecond(range_us: list[int], fails: bool) -> None:
+    """2048 steps make the ends 1099.9 and 1900.1 µs: an edge is equal within 0.5 µs."""
+    findings = found("travel/servo-range", replace("/servos/3/pulse_us", range_us))
+    assert [finding.kind for finding in findings] == ["fail"] * fails
+
+
+def test_servo_range_under_the_engine_s_cut_is_a_warning_at_the_cut() -> None:
+    """−130 % is 980 µs."""
+    finding = only("travel/servo-range", replace("/servos/0/pulse_us", [1000, 2100]), start="glow")
+    assert (finding.word, finding.at) == ("warning", "/overrides/0/demand_percent")
+    assert finding.evidence["us"] == pytest.approx(980)
+    assert finding.evidence["controls"]["cut-switch"] == "cut"
+
+
+def test_servo_range_is_open_where_the_servo_s_range_is_not_recorded() -> None:
+    finding = only("travel/servo-range", remove("/servos/1/pulse_us"))
+    assert (finding.kind, finding.settles) == ("open", ("/servos/1/pulse_us",))
+
+
+# --- stabilised axes ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("high", "fails"), [(101, False), (101.25, True)])
+def test_ends_may_be_four_microseconds_off(high: float, fails: bool) -> None:
+    findings = found(
+        "travel/stabilised-axis",
+        NO_STEPS,
+        put("/receiver/stabiliser/expects", {"roll": {"low_us": 1100, "high_us": 1900}}),
+        put("/channels/1/travel_percent", {"low": 100, "high": high}),
+    )
+    assert [f.at for f in findings] == ["/channels/1/travel_percent"] * fails
+
+
+def test_shifted_ends_follow_from_the_subtrim() -> None:
+    at = "/channels/1/subtrim_percent"
+    finding = only(
+        "travel/stabilised-axis",
+        NO_STEPS,
+        put("/receiver/stabiliser/expects", {"roll": {"low_us": 1100, "high_us": 1900}}),
+        put(at, 5),
+    )
+    assert finding.at == at
+    assert (finding.evidence["low_us"], finding.evidence["high_us"]) == (1120, 1920)
+    assert finding.because
+    assert (finding.because.rule, finding.because.at) == ("travel/stabilised-axis-centre", at)
+
+
+def test_rates_and_mixes_are_no_business_of_the_ends() -> None:
+    patch = put("/channels/1/rates", [{"rate_percent": 60}])
+    assert found("travel/stabilised-axis", patch) == []
+
+
+def test_expected_centre_counts_every_trim_that_can_hold() -> None:
+    trims = [{"percent": 5, "when": [{"control": "rate-switch", "positions": ["soft"]}]}]
+    patch = [NO_STEPS, put("/receiver/stabiliser/expects", {"yaw": {"centre_us": 1500}})]
+    finding = only("travel/stabilised-axis-centre", *patch, put("/channels/3/trim_percent", trims))
+    assert finding.at == "/channels/3/trim_percent"
+    assert finding.evidence["centre_us"] == 1520
+
+
+def test_trim_names_the_state_that_takes_it_for_a_command() -> None:
+    finding = only("travel/stabilised-axis-centre", put("/channels/2/trim_percent", 2))
+    assert finding.at == "/channels/2/trim_percent"
+    assert finding.evidence["state"] == "level"
+    assert finding.evidence["controls"]["mode-switch"] == "back"
+
+
+# --- sides and sizes ------------------------------------------------------------------------
+
+
+def test_pair_is_open_where_a_direction_is_not_recorded() -> None:
+    finding = only("travel/pair-unequal", remove("/servos/1/increasing_pulse"))
+    assert (finding.kind, finding.settles) == ("open", ("/servos/1/increasing_pulse",))
+
+
+def test_pair_is_judged_by_each_axis_of_a_tail() -> None:
+    """Pitch is even; the left half has 40 % of yaw, the right half 60 %."""
+    finding = only(
+        "travel/pair-unequal",
+        replace("/mixes/3/rate_percent", {"low": 40, "high": 40}),
+        start="glider",
+    )
+    assert finding.at == "/mixes/2/rate_percent"
+    assert finding.evidence["stick"] == "yaw-stick"
+    assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (160, 240)
+
+
+def test_pair_differs_by_subtrim_alone() -> None:
+    """Sub-trim of 10 %: 440 µs up on the right against 400 µs; down 200 µs against 240 µs."""
+    finding = only("travel/pair-unequal", put("/channels/1/subtrim_percent", 10), start="glider")
+    assert finding.at == "/channels/1/subtrim_percent"
+    assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (240, 200)
+
+
+def test_one_channel_s_differential_is_backwards_on_one_side() -> None:
+    """Two ailerons on one channel: what is more up on one side is more down on the other."""
+    patch = put("/channels/1/travel_percent", {"low": 60, "high": 100})
+    differential = only("travel/differential-backwards", patch)
+    assert "aileron-left" in differential.message
+    assert only("travel/pair-unequal", patch).at == differential.at == "/channels/1/travel_percent"
+
+
+def test_little_authority_of_a_dead_rate_is_its_consequence() -> None:
+    at = "/channels/2/rates/1/rate_percent"
+    finding = only("travel/little-authority", replace(at, 0))
+    assert finding.at == at
+    assert finding.evidence["percent"] == 0
+    assert finding.because
+    assert (finding.because.rule, finding.because.at) == ("rates/dead", at)
+
+
+def test_authority_multiplies_rate_and_mix() -> None:
+    """48 % of rate through 60 % of mix is 28.8 %; yaw alone would be 60 %."""
+    patch = replace("/inputs/1/rates/1/rate_percent", 48)
+    assert found("travel/little-authority", patch, start="glider") == []
+    finding = found(
+        "travel/little-authority",
+        patch,
+        replace("/inputs/2/rates/0/rate_percent", 45),
+        start="glider",
+    )[0]
+    assert finding.evidence["percent"] == 28.8
+    assert finding.evidence["controls"]["phase-switch"] == "cruise"
+
+
+def test_backwards_throttle_is_why_full_power_is_missed() -> None:
+    finding = only("travel/throttle-range", put("/channels/0/reversed", True))
+    assert finding.evidence["high_us"] == pytest.approx(1100, abs=0.3)
+    assert finding.because
+    assert finding.because.rule == "reversal/throttle"
+
+
+def test_engine_has_no_speed_control_to_cover() -> None:
+    report = Inspector().inspect(clean("glow"))
+    assert not [f for f in report.findings if f.rule == "travel/throttle-range"]
+
+
+def test_throttle_range_takes_the_best_of_the_other_switches() -> None:
+    """A rate that keeps power down in one position does not hide that the other reaches it."""
+    soft = [{"control": "rate-switch", "positions": ["soft"]}]
+    patch = put("/channels/0/rates", [{"rate_percent": 80, "when": soft}, {"rate_percent": 100}])
+    assert found("travel/throttle-range", patch) == []
