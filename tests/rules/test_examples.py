@@ -41,8 +41,7 @@ def test_record(rule: Rule) -> None:
 def test_a_rule_is_a_file_named_as_its_id() -> None:
     home = Path(prebind_rules.__file__).parent
     files = {
-        f"{file.parent.name}/{file.stem.replace('_', '-')}"
-        for file in home.glob("*/[!_]*.py")
+        f"{file.parent.name}/{file.stem.replace('_', '-')}" for file in home.glob("*/[!_]*.py")
     }
     assert files == {rule.id for rule in RULES}
 

@@ -6,6 +6,7 @@ from math import acos, degrees, hypot
 from typing import TYPE_CHECKING, Any
 
 import pytest
+
 from prebind import Inspector
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, patched
@@ -54,9 +55,11 @@ def horn_at(arm_deg: float, guess_deg: float) -> float:
 
     arm = arm_deg * pi / 180
     return solved(
-        lambda x: (BASE + HORN * cos(x * pi / 180) - ARM * cos(arm)) ** 2
-        + (HORN * sin(x * pi / 180) - ARM * sin(arm)) ** 2
-        - ROD**2,
+        lambda x: (
+            (BASE + HORN * cos(x * pi / 180) - ARM * cos(arm)) ** 2
+            + (HORN * sin(x * pi / 180) - ARM * sin(arm)) ** 2
+            - ROD**2
+        ),
         guess_deg,
     )
 
@@ -187,7 +190,9 @@ def test_clipped_points_at_the_subtrim_that_pushes_into_the_limit() -> None:
 
 def test_clipping_of_a_switch_loses_no_movement() -> None:
     """Three positions at −150, 0 and 150 % are three positions still."""
-    assert found("travel/clipped", put("/channels/4/travel_percent", {"low": 200, "high": 200})) == []
+    assert (
+        found("travel/clipped", put("/channels/4/travel_percent", {"low": 200, "high": 200})) == []
+    )
 
 
 @pytest.mark.parametrize(("range_us", "fails"), [([1100, 1900], False), ([1101, 1900], True)])

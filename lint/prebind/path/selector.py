@@ -34,7 +34,7 @@ class BandUs:
 
 @frozen(eq=False)
 class Claim:
-    """The pulses that count for a state: its band, equality at the edges and shared ends settled."""
+    """The pulses that count for a state: its band, with equality and shared ends settled."""
 
     state: str
     low: float

@@ -1,9 +1,9 @@
 """Everything a sum of terms can be, over all positions of the controls that drive and choose them.
 
 A term is a cubic of one control, chosen by the positions of others.  Terms that share a control
-form a component; components are independent, so their ranges add.  Within a component the controls that
-several terms share are enumerated; for a fixed value of those, a control that touches one term is
-tried with that term alone.  Nothing is sampled.
+form a component; components are independent, so their ranges add.  Within a component the controls
+that several terms share are enumerated; for a fixed value of those, a control that touches one term
+is tried with that term alone.  Nothing is sampled.
 """
 
 from __future__ import annotations

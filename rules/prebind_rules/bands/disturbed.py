@@ -20,8 +20,8 @@ from prebind.rule import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import Path, Selected, SelectorPath
-    from prebind.rule import Controls, Example
+    from prebind import Controls, Path, Selected, SelectorPath
+    from prebind.rule import Example
 
 SELECTOR = "/receiver/stabiliser/selectors/0"
 

@@ -20,9 +20,9 @@ from prebind.rule import (
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable
 
-    from prebind import ControlPath, Job, Path
+    from prebind import ControlPath, Job, Path, Position
     from prebind.model import Mix, Override, When
-    from prebind.rule import Example, Position
+    from prebind.rule import Example
 
 VITAL_PURPOSES = frozenset({"throttle-cut", "throttle-hold"})
 VITAL_FUNCTIONS = frozenset({"arm", "recovery"})

@@ -5,18 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from prebind.rule import PRIMARY, Fix, NotChecked, NotKnown, put, replace
+from prebind_rules.throttle._motors import motors_on
 
 if TYPE_CHECKING:
-    from prebind import ChannelPath, MotorPath, Path
+    from prebind import ChannelPath, Path
     from prebind.model import FailsafeChannel
 
 ENTRIES = "/receiver/failsafe/channels"
-
-
-def motors_on(path: Path, channel: int) -> tuple[MotorPath, ...]:
-    """The motors on ports whose own channel this is."""
-    ports = {port.number for port in path.ports if port.entry.channel == channel}
-    return tuple(motor for motor in path.motors if motor.entry.port in ports)
 
 
 def is_throttle(path: Path, channel: int) -> bool:

@@ -18,8 +18,8 @@ from prebind.rule import (
     replace,
     rule,
 )
-from prebind_rules.failsafe._presets import instead, motors_on
-from prebind_rules.throttle._motors import safe_low, unsafe
+from prebind_rules.failsafe._presets import instead
+from prebind_rules.throttle._motors import at_preset, worst
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -84,10 +84,10 @@ def motor_runs(entry: FailsafeChannel, path: Path, settings: Settings) -> Answer
     With its motor running it flies on, or injures the person who has just switched off the radio.
     Where the stabiliser then takes over and brings the model back, a person must judge.
     """
-    motors = motors_on(path, entry.channel)
-    if entry.action != "preset" or not motors:
+    pulses = at_preset(path, entry)
+    if not pulses:
         return NOT_APPLICABLE
-    found = unsafe(motors, lambda motor: motor.failsafe, safe_low)
+    found = worst(p for p in pulses if p.state not in p.motor.safe_low)
     if found is None:
         return PASS
     at = f"{entry.at}/output_percent"
@@ -104,15 +104,13 @@ def motor_runs(entry: FailsafeChannel, path: Path, settings: Settings) -> Answer
             remedy="Decide whether the motor may run while the stabiliser brings the model back, "
             "and prove what it does with the propeller off.",
         )
-    reversed_at = f"{found.motor.port.at}/reversed"
+    port = found.motor.port
     return Fail(
         f"{message}.",
         at=at,
         evidence=evidence,
         fix=instead(path, entry),
-        because=Cause("reversal/throttle", reversed_at)
-        if found.motor.port.entry.reversed
-        else None,
+        because=Cause("reversal/throttle", f"{port.at}/reversed") if port.entry.reversed else None,
     )
 
 

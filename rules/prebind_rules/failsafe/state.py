@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from prebind import Path, SelectorPath
+    from prebind.model import FailsafeChannel
     from prebind.rule import Example
 
 ENTRY = f"{ENTRIES}/4"
@@ -97,23 +98,28 @@ def state(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
             f"“{selector.name}”.",
             (ENTRIES,),
         )
-    if entry.action == "preset":
-        return _preset(selector, path, f"{entry.at}/output_percent")
     states = selector.failsafe.states or ()
-    wanted = _wanted(selector, path)
-    if wanted is not None and states == (wanted,) and selector.gap is None:
-        return PASS
-    how = f"holds: it may be {' or '.join(states)}" if states else "sends no pulses"
+    if entry.action == "no-pulses":
+        return _undetermined(selector, entry, "sends no pulses")
+    if entry.action == "hold" and (len(states) != 1 or selector.gap is not None):
+        held = " or ".join(states) or "no state"
+        return _undetermined(selector, entry, f"holds, and may be in {held}")
+    return _fallen(selector, path, entry, states)
+
+
+def _undetermined(selector: SelectorPath, entry: FailsafeChannel, how: str) -> Fail:
     return Fail(
-        f"When the link is lost, the channel of “{selector.name}” {how}.",
+        f"When the link is lost, channel {entry.channel}, which selects “{selector.name}”, {how}.",
         at=f"{entry.at}/action",
-        evidence={"channel": entry.channel, "action": entry.action, "states": list(states)},
+        evidence={"channel": entry.channel, "action": entry.action},
     )
 
 
-def _preset(selector: SelectorPath, path: Path, at: str) -> Answer:
-    failsafe, wanted = selector.failsafe, _wanted(selector, path)
-    states = failsafe.states or ()
+def _fallen(
+    selector: SelectorPath, path: Path, entry: FailsafeChannel, states: tuple[str, ...]
+) -> Answer:
+    """Judges the states that the selector certainly falls into."""
+    wanted = _wanted(selector, path)
     if states and wanted is None:
         return Open(
             f"Which state of “{selector.name}” is wanted when the link is lost is not recorded; it "
@@ -122,18 +128,22 @@ def _preset(selector: SelectorPath, path: Path, at: str) -> Answer:
         )
     if states and states == (wanted,):
         return PASS
+    preset = entry.action == "preset"
+    at = f"{entry.at}/{'output_percent' if preset else 'action'}"
+    us = path.preset_us(entry)
     falls = f"in {' and '.join(states)}, not in {wanted}" if states else "in no state"
     return Fail(
-        f"When the link is lost, “{selector.name}” gets {round(failsafe.us or 0.0, 1):g} µs and is "
-        f"{falls}.",
+        f"When the link is lost, “{selector.name}” "
+        f"{f'gets {round(us, 1):g} µs' if preset else 'holds'} and is {falls}.",
         at=at,
         evidence={
-            "percent": failsafe.percent,
-            "us": failsafe.us,
+            "action": entry.action,
+            "percent": entry.output_percent,
+            "us": us if preset else None,
             "states": list(states),
             "intended": wanted,
         },
-        fix=_fix(selector, path, at, wanted),
+        fix=_fix(selector, path, at, wanted) if preset else None,
     )
 
 

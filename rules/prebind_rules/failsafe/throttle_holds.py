@@ -17,7 +17,8 @@ from prebind.rule import (
     replace,
     rule,
 )
-from prebind_rules.failsafe._presets import instead, is_throttle, motors_on
+from prebind_rules.failsafe._presets import instead, is_throttle
+from prebind_rules.throttle._motors import motors_on
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from prebind.model import Input
 from prebind.rule import (
     NOT_APPLICABLE,
     PASS,
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from prebind import Path
-    from prebind.model import Channel, Input
+    from prebind.model import Channel
     from prebind.rule import Example
 
 _SOFT = [{"control": "rate-switch", "positions": ["soft"]}]
@@ -100,6 +101,6 @@ def none_holds(shaped: Channel | Input, path: Path, settings: Settings) -> Answe
 
 
 def _name(shaped: Channel | Input) -> str:
-    if hasattr(shaped, "id"):
+    if isinstance(shaped, Input):
         return f"the input “{shaped.id}”"
     return f"the {shaped.function} on channel {shaped.channel}"

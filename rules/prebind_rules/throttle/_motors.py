@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from prebind import MotorPath, MotorState, Path
-    from prebind.model import Override
+    from prebind.model import FailsafeChannel, Override
 
 _ORDER = ("stopped", "idling", "running", "full")
 
@@ -107,6 +107,17 @@ def pulse(motor: MotorPath, state: MotorState | None) -> Pulse | None:
     return Pulse(motor, state.state, state.us, state.controls, state.attained)
 
 
+def at_preset(path: Path, entry: FailsafeChannel) -> list[Pulse]:
+    """What each motor on a preset channel gets when the link is lost."""
+    motors = motors_on(path, entry.channel) if entry.action == "preset" else ()
+    pulses = ((motor, motor.port.us(path.preset_us(entry))) for motor in motors)
+    return [Pulse(motor, motor.state(us), us, {}, True) for motor, us in pulses]
+
+
+def worst(pulses: Iterable[Pulse]) -> Pulse | None:
+    return max(pulses, key=lambda p: (_ORDER.index(p.state), -p.margin_us), default=None)
+
+
 def unsafe(
     motors: Iterable[MotorPath],
     ask: Callable[[MotorPath], MotorState | None],
@@ -128,7 +139,7 @@ def unsafe(
             found.append(got)
     if unknown is not None and not found:
         raise unknown
-    return max(found, key=lambda p: (_ORDER.index(p.state), -p.margin_us), default=None)
+    return worst(found)
 
 
 def safe_low(motor: MotorPath) -> frozenset[str]:

@@ -13,6 +13,7 @@ from prebind.rule import (
     Fix,
     NotChecked,
     NotKnown,
+    Open,
     Settings,
     fails,
     passes,
@@ -95,6 +96,8 @@ def cut_runs(override: Override, path: Path, settings: Settings) -> Answer:
     """
     if not is_cut(override):
         return NOT_APPLICABLE
+    if not path.motors:
+        return Open("No speed control or engine is recorded.", ("/speed_controls", "/engine"))
     switches = _switches(override)
     found = _running(path, override, switches)
     if found is None:

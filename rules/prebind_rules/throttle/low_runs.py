@@ -104,15 +104,16 @@ def low_runs(motor: MotorPath, path: Path, settings: Settings) -> Answer:
         f"With {stick} low{found.where(stick)}, {found.port} gets {round(found.us, 1):g} µs, "
         f"{found.against(may_idle=True)}."
     )
+    at = to_blame(path, channel)
     meant = without_idle_up(path, channel)
     if meant is not None and running_low(meant, channel.number) is None:
         return Review(
             message,
+            at=at,
             evidence=found.evidence(),
             remedy="A flight phase keeps the motor running. Make sure that nobody chooses it by "
             "accident, and that the throttle hold or cut stops the motor in it.",
         )
-    at = to_blame(path, channel)
     return Fail(message, at=at, evidence=found.evidence(), because=_cause(found, path, at))
 
 

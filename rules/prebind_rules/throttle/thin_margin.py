@@ -21,12 +21,12 @@ from prebind.rule import (
 )
 from prebind_rules.throttle._as_if import blame
 from prebind_rules.throttle._low import running_low
-from prebind_rules.throttle._motors import is_cut, motors_on, pulse, stands_for
+from prebind_rules.throttle._motors import at_preset, is_cut, motors_on, pulse, stands_for
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
-    from prebind import MotorPath, MotorState, Path
+    from prebind import MotorPath, Path
     from prebind.rule import Example
     from prebind_rules.throttle._motors import Pulse
 
@@ -98,12 +98,10 @@ def thin_margin(place: Place, path: Path, settings: Settings) -> Answer:
     least = settings["margin_us"]
     entry = place.entry
     if isinstance(entry, Override):
-        under = _thinnest(path.motors, lambda motor: motor.under(entry), least)
-        return _fail(f"With “{entry.name}” on", under, place.at)
+        under = (pulse(motor, motor.under(entry)) for motor in path.motors)
+        return _fail(f"With “{entry.name}” on", _thinnest(under, least), place.at)
     if isinstance(entry, FailsafeChannel):
-        motors = motors_on(path, entry.channel)
-        lost = _thinnest(motors, lambda motor: motor.failsafe, least)
-        return _fail("With the link lost", lost, place.at)
+        return _fail("With the link lost", _thinnest(at_preset(path, entry), least), place.at)
     return _with_stick_low(entry, path, least)
 
 
@@ -114,7 +112,7 @@ def _with_stick_low(motor: MotorPath, path: Path, least: float) -> Answer:
 
     def thin(other: Path) -> Pulse | None:
         motors = motors_on(other, channel.number)
-        return _thinnest(motors, lambda motor: motor.at_low, least)
+        return _thinnest((pulse(motor, motor.at_low) for motor in motors), least)
 
     def mended(other: Path) -> bool:
         return thin(other) is None and running_low(other, channel.number) is None
@@ -125,11 +123,8 @@ def _with_stick_low(motor: MotorPath, path: Path, least: float) -> Answer:
     return _fail(f"With {stick} low{found.where(stick)}", found, blame(path, channel, mended))
 
 
-def _thinnest(
-    motors: Iterable[MotorPath], ask: Callable[[MotorPath], MotorState | None], least: float
-) -> Pulse | None:
+def _thinnest(pulses: Iterable[Pulse | None], least: float) -> Pulse | None:
     """The pulse that stops a motor by the least, where that is too little."""
-    pulses = (pulse(motor, ask(motor)) for motor in motors)
     thin = (p for p in pulses if p and p.state == "stopped" and p.margin_us < least)
     return min(thin, key=lambda p: p.margin_us, default=None)
 

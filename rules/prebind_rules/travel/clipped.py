@@ -90,14 +90,16 @@ def clipped(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
     That the corners of several sticks meet the limit is usual, as long as little is lost.
     """
     sticks = [c for c in channel.controls if path.control(c).continuous]
-    if not sticks:
+    if not sticks or channel.free is None:
         return NOT_APPLICABLE
+    cut = channel.free.cut
+    if cut.percent <= _LEAST:
+        return PASS
     alone = [fail for control in sticks if (fail := _judge_alone(channel, control, path))]
     if alone:
         return max(alone, key=lambda fail: float(fail.evidence["lost_percent"]))
-    if channel.free is None or channel.free.cut.percent <= settings["several_lost_percent"]:
+    if cut.percent <= settings["several_lost_percent"]:
         return PASS
-    cut = channel.free.cut
     return Fail(
         f"Several controls together ask channel {channel.number} for "
         f"{cut.percent:.3g} % more than the limit of {_limit(path):g} %, and that is lost.",

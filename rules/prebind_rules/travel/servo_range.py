@@ -22,7 +22,7 @@ from prebind_rules.travel._scales import first_beyond_full, port_scales
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import Path, PortPath, ServoPath
+    from prebind import Path, PortPath, PortReach, ServoPath
     from prebind.model import Pair
     from prebind.rule import Controls, Example, Word
 
@@ -128,22 +128,22 @@ def servo_range(servo: ServoPath, path: Path, settings: Settings) -> Answer:
 
 def _driven(port: PortPath, path: Path) -> Iterator[_Driven]:
     """The outermost pulses: wherever the controls stand, under throttle cut, with the link lost."""
-    for end in _ends(port.free):
-        yield _Driven(end.us, "With the controls at their worst", end.controls, "notice")
+    for us, controls in _ends(port.free):
+        yield _Driven(us, "With the controls at their worst", controls, "notice")
     fed = {channel.number for channel in port.channels}
     for override in (o for o in path.setup.overrides if o.channel in fed):
         word: Word = "warning" if override.purpose == "throttle-cut" else "notice"
-        for end in _ends(port.reach_where(when=override.when)):
+        for us, controls in _ends(port.reach_where(when=override.when)):
             at = f"{override.at}/demand_percent"
-            yield _Driven(end.us, f"Under “{override.name}”", end.controls, word, at)
+            yield _Driven(us, f"Under “{override.name}”", controls, word, at)
     failsafe = port.failsafe
     if failsafe.action == "preset" and failsafe.us is not None:
         entry = _preset(port, path)
         yield _Driven(failsafe.us, "When the link is lost", {}, "warning", entry)
 
 
-def _ends(reach: PortReach | None) -> tuple[Extreme, ...]:
-    return (reach.low, reach.high) if reach else ()
+def _ends(reach: PortReach | None) -> list[tuple[float, Controls]]:
+    return [(end.us, end.controls) for end in (reach.low, reach.high)] if reach else []
 
 
 def _preset(port: PortPath, path: Path) -> str | None:

@@ -1,0 +1,103 @@
+"""The four-bar linkage against published values and another library."""
+
+from __future__ import annotations
+
+from itertools import product
+from math import atan2, cos, degrees, hypot, radians, sin
+
+import pytest
+from prebind.document.model import Linkage
+from prebind.path.linkage import FourBar, Movement, between
+from pylinkage.geometry import circle_intersect
+
+
+def test_published_example() -> None:
+    """Norton, Design of Machinery, position analysis example (from memory; the formula agrees).
+
+    a, b, c, d = 40, 120, 80, 100 mm, input 40°: output 57.325° open, −98.005° crossed.
+    """
+    both = FourBar(40, 120, 80, 100).horn_angles(40)
+    assert both is not None
+    assert sorted(round(between(angle, 0), 3) for angle in both) == [-98.005, 57.325]
+
+
+GEOMETRIES = list(
+    product((8.0, 12.0), (10.0, 16.0), (40.0, 75.0), (80.0, 90.0, 100.0), (85.0, 90.0))
+)
+
+
+def by_circles(linkage: Linkage, turned: float) -> list[float]:
+    """Horn angles from where the horn's and the pushrod's circles meet.
+
+    Source: PyPI `pylinkage` 1.3.0, `circle_intersect`.
+    """
+    a, c, d = linkage.arm_mm, linkage.horn_mm, linkage.base_mm
+    neutral_arm, neutral_horn = (
+        radians(linkage.arm_at_neutral_deg),
+        radians(linkage.horn_at_neutral_deg),
+    )
+    rod = hypot(
+        d + c * cos(neutral_horn) - a * cos(neutral_arm),
+        c * sin(neutral_horn) - a * sin(neutral_arm),
+    )
+    arm = radians(linkage.arm_at_neutral_deg + turned)
+    found = circle_intersect(a * cos(arm), a * sin(arm), rod, d, 0.0, c)
+    points = [(found[1], found[2]), (found[3], found[4])] if found[0] == 2 else []
+    return [degrees(atan2(y, x - d)) for x, y in points]
+
+
+@pytest.mark.parametrize("geometry", GEOMETRIES, ids=str)
+def test_against_circles(geometry: tuple[float, ...]) -> None:
+    linkage = Linkage(*geometry)
+    movement = Movement(linkage)
+    for turned in (-40.0, -25.0, -5.0, 0.0, 5.0, 25.0, 40.0):
+        there = movement.horn_deg(linkage.arm_at_neutral_deg + turned)
+        others = by_circles(linkage, turned)
+        if there is None:
+            assert not others
+            continue
+        misses = [abs(between(o, linkage.horn_at_neutral_deg + there)) for o in others]
+        assert min(misses) < 1e-6
+
+
+def test_slope_is_the_change_of_the_angle() -> None:
+    """Virtual work needs dδ/dθ: compared with the difference quotient."""
+    for geometry in GEOMETRIES:
+        movement = Movement(Linkage(*geometry))
+        for at in (60.0, 90.0, 115.0):
+            before, after = movement.horn_deg(at - 1e-4), movement.horn_deg(at + 1e-4)
+            slope = movement.slope(at)
+            assert before is not None
+            assert after is not None
+            assert slope == pytest.approx((after - before) / 2e-4, rel=1e-5)
+
+
+def test_parallel_arms_of_one_length_turn_alike() -> None:
+    """A parallelogram: the horn turns as the arm does (geometry, no source needed)."""
+    movement = Movement(Linkage(10, 10, 60))
+    for turned in (-50, -10, 0, 30, 60):
+        assert movement.horn_deg(90 + turned) == pytest.approx(turned, abs=1e-9)
+
+
+def test_dead_centres_are_where_the_lengths_line_up() -> None:
+    """Arm 10, horn 20, base 60 mm, both upright: worked out by the law of cosines.
+
+    The pushrod is √(60² + 10²) = 60.828 mm.  It stands in line with the horn where the arm's end is
+    60.828 + 20 = 80.828 or 40.828 mm from the hinge; the arm's end is never further than 70 mm, and
+    is 40.828 mm away never (50 at least): no dead centre of the horn.  In line with the arm where
+    the horn's end is 70.828 or 50.828 mm from the shaft:
+    cos = (60² + 70.828² − 20²)/(2·60·70.828) = 0.96674 → 14.82°,
+    cos = (60² + 50.828² − 20²)/(2·60·50.828) = 0.94823 → 18.52° (and opposite, 198.52°).
+    """
+    movement = Movement(Linkage(10, 20, 60))
+    angles = [round(angle, 1) for angle in movement.bar.dead_centres()]
+    assert angles == [14.8, 161.5, 198.5, 345.2]
+    assert movement.dead_centre_between(30, 150) is None
+    locked = movement.dead_centre_between(10, 90)
+    assert locked == pytest.approx(14.82, abs=0.01)
+
+
+def test_a_range_that_cannot_be_assembled_is_a_dead_centre() -> None:
+    movement = Movement(Linkage(30, 10, 60))
+    assert movement.horn_deg(20) is None
+    assert movement.dead_centre_between(20, 90) is not None

@@ -1,0 +1,185 @@
+"""Reachable sets: exact, without a grid, and honest about what is beyond the bound."""
+
+from __future__ import annotations
+
+from time import perf_counter
+from typing import Any
+
+import prebind
+import pytest
+from prebind.rule import NotChecked
+from prebind.testing import clean
+
+from prebind.path import Path
+
+
+def path_of(document: dict[str, Any], **changes: Any) -> Path:
+    report = prebind.Inspector().inspect({**document, **changes})
+    assert report.setup is not None, report.problems
+    return prebind.trace(report.setup)
+
+
+def with_switches(count: int, document: dict[str, Any]) -> dict[str, Any]:
+    switches = {
+        f"switch-{i}": {"kind": "switch", "positions": ["a", "b", "c"]} for i in range(count)
+    }
+    document["transmitter"]["controls"].update(switches)
+    return document
+
+
+def mix(i: int, to: int, low: float, high: float, **more: Any) -> dict[str, Any]:
+    return {
+        "name": f"mix {i}",
+        "from": {"control": f"switch-{i}"},
+        "to": to,
+        "rate_percent": {"low": low, "high": high},
+        **more,
+    }
+
+
+def test_twenty_four_switches_that_add_up_are_exact_at_once() -> None:
+    """Rates of 0.25 i + 1 below and 0.5 i + 1 above centre, worked out by hand.
+
+    Lowest: −100 − Σ (0.25 i + 1) = −100 − (0.25 · 276 + 24) = −193, highest 100 + 138 + 24 = 262:
+    both beyond the limit of 150 %, so 112 % are cut off.
+    """
+    document = with_switches(24, clean("plain"))
+    document["transmitter"]["output"] = {}
+    mixes = [mix(i, 2, 1 + 0.25 * i, 1 + 0.5 * i) for i in range(24)]
+    path = path_of(document, mixes=mixes)
+    started = perf_counter()
+    reach = path.channel(2).reach
+    assert perf_counter() - started < 1  # 3²⁴ combinations would take days
+    assert (reach.low.value, reach.high.value) == (-150, 150)
+    assert reach.cut.percent == pytest.approx(112)
+    for end in (reach.low, reach.high):
+        assert len(end.controls) == 25
+        assert path.channel(2).stages(end.controls).output_percent == end.value
+    assert path.channel(2).stages(reach.cut.controls).clipped_percent == pytest.approx(112)
+
+
+def test_twenty_four_switched_mixes_of_one_stick_are_exact() -> None:
+    """Each switch lets a mix of 1 % of the stick in or not, so the channel reaches ±124 %."""
+    document = with_switches(24, clean("plain"))
+    document["transmitter"]["output"] = {}
+    stick = document["channels"][1]["control"]
+    document["channels"][1].pop("rates", None)
+    mixes = [
+        {
+            "name": f"mix {i}",
+            "from": {"control": stick},
+            "to": 2,
+            "rate_percent": {"low": 1, "high": 1},
+            "when": [{"control": f"switch-{i}", "positions": ["b"]}],
+        }
+        for i in range(24)
+    ]
+    reach = path_of(document, mixes=mixes).channel(2).reach
+    assert (reach.low.value, reach.high.value) == pytest.approx((-124, 124))
+    assert reach.met(1990, 1996) is not None
+    assert [round(end) for p in reach.pieces for end in (p.low, p.high)] == [
+        1004,
+        1500,
+        1500,
+        1996,
+    ]
+
+
+def test_a_ring_of_mixes_is_not_checked_and_says_so() -> None:
+    """Each mix stands behind the next mix's switch: nothing can be taken apart."""
+    document = with_switches(24, clean("plain"))
+    mixes = [
+        mix(i, 2, 1, 1, when=[{"control": f"switch-{(i + 1) % 24}", "positions": ["b"]}])
+        for i in range(24)
+    ]
+    path = path_of(document, mixes=mixes)
+    with pytest.raises(NotChecked) as raised:
+        _ = path.channel(2).reach
+    assert raised.value.cells == 3**24
+    assert len(raised.value.controls) == 24
+    assert "24 controls meet here in 282,429,536,481 combinations" in raised.value.message
+    report = prebind.Inspector().inspect({**document, "mixes": mixes})
+    left_open = [f for f in report.findings if f.kind == "open" and f.rule == "travel/servo-range"]
+    assert left_open
+    assert "282,429,536,481" in left_open[0].message
+
+
+def test_extremes_stay_exact_where_membership_is_beyond_the_bound() -> None:
+    """Rates of 2^i/1000 give 3²⁴ different sums; their ends are ±(2²⁴ − 1)/1000 of 100 %."""
+    document = with_switches(24, clean("trainer"))
+    document["transmitter"]["output"] = {}
+    mixes = [mix(i, 5, 2**i / 1e6, 2**i / 1e6) for i in range(24)]
+    path = path_of(document, mixes=mixes)
+    reach = path.channel(5).reach
+    most = 100 + (2**24 - 1) / 1e6
+    assert (reach.low.value, reach.high.value) == pytest.approx((-most, most))
+    with pytest.raises(NotChecked, match="the lowest and highest value are exact"):
+        _ = reach.pieces
+
+
+def test_a_threshold_is_approached_and_not_attained() -> None:
+    """A mix that adds 30 % while the knob stands above 20 %: at 20 % itself it does not hold."""
+    document = clean("plain")
+    document["transmitter"]["output"] = {}
+    document["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+    document["channels"].append({"channel": 7, "function": "lights", "control": "knob"})
+    document["mixes"] = [
+        {
+            "name": "step",
+            "from": {"control": "knob"},
+            "to": 7,
+            "rate_percent": {"low": -50, "high": -50},
+            "offset_percent": 30,
+            "when": [{"control": "knob", "above_percent": 20}],
+        }
+    ]
+    reach = path_of(document).channel(7).reach
+    # Below and at 20 %: −100 to 20.  Above: 30 + u/2, from just over 40 to 80.
+    assert [(p.low, p.high, p.low_closed, p.high_closed) for p in reach.pieces] == [
+        (1100, 1580, True, False),
+        (1580, 1580, True, True),
+        (1660, 1820, False, True),
+    ]
+    assert reach.met(1581, 1660) is None
+    assert reach.met(1581, 1660.5) is not None
+
+
+def test_an_end_that_is_never_attained_names_the_next_position() -> None:
+    document = clean("plain")
+    document["transmitter"]["output"] = {}
+    document["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+    document["channels"].append(
+        {
+            "channel": 7,
+            "function": "lights",
+            "control": "knob",
+            "curves": [
+                {
+                    "points": [[-100, 0], [100, 0]],
+                    "when": [{"control": "knob", "above_percent": 60}],
+                }
+            ],
+        }
+    )
+    end = path_of(document).channel(7).reach.low
+    assert (end.value, end.attained) == (-100, True)
+    document["channels"][-1]["curves"][0]["when"] = [{"control": "knob", "below_percent": 60}]
+    document["channels"][-1]["curves"].append(
+        {
+            "points": [[-100, -100], [60, 60], [100, 0]],
+            "when": [{"control": "knob", "above_percent": 60}],
+        }
+    )
+    top = path_of(document).channel(7).reach.high
+    # At 60 % itself neither curve holds and the knob counts as it stands: 60 % is attained there.
+    assert (top.value, top.attained, top.controls) == (60, True, {"knob": 60})
+
+
+def test_without_steps_and_limits_nothing_is_rounded_or_cut() -> None:
+    document = clean("plain")
+    document["transmitter"]["output"] = {"limit_percent": 200}
+    document["channels"][1] |= {"travel_percent": {"low": 120, "high": 133}, "subtrim_percent": 7}
+    document["channels"][1].pop("rates", None)
+    reach = path_of(document).channel(2).reach
+    assert (reach.low.value, reach.high.value) == (-113, 140)
+    assert reach.cut.percent == 0

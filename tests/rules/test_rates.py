@@ -1,0 +1,166 @@
+"""Rates: what the examples in the rules' records cannot say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from prebind import Inspector
+from prebind.rule import put, remove, replace
+from prebind.testing import clean, patched
+
+if TYPE_CHECKING:
+    from prebind import Finding
+    from prebind.rule import Operation
+
+INSPECTOR = Inspector()
+
+
+def found(rule: str, *patch: Operation, start: str = "trainer") -> list[Finding]:
+    """What one rule has to say of a patched template, among all the others."""
+    report = INSPECTOR.inspect(patched(clean(start), patch))
+    assert not report.problems
+    return [finding for finding in report.findings if finding.rule == rule]
+
+
+def only(rule: str, *patch: Operation, start: str = "trainer") -> Finding:
+    findings = found(rule, *patch, start=start)
+    assert len(findings) == 1, [f"{f.kind} {f.at} {f.message}" for f in findings]
+    return findings[0]
+
+
+# --- rates/dead -----------------------------------------------------------------------------
+
+
+def ailerons_dead_in(right: str, left: str) -> list[Operation]:
+    """Two ailerons with rates of their own, each at 0 in one phase."""
+
+    def rates(phase: str) -> list[dict[str, Any]]:
+        return [{"rate_percent": 0, "when": [{"phase": [phase]}]}, {"rate_percent": 100}]
+
+    return [
+        replace("/channels/1/control", "roll-stick"),
+        replace("/channels/2/control", "roll-stick"),
+        put("/channels/1/rates", rates(right)),
+        put("/channels/2/rates", rates(left)),
+    ]
+
+
+def test_an_axis_is_alive_while_one_of_its_surfaces_is() -> None:
+    assert found("rates/dead", *ailerons_dead_in("cruise", "landing"), start="glider") == []
+
+
+def test_an_axis_is_dead_where_all_its_surfaces_are() -> None:
+    finding = only("rates/dead", *ailerons_dead_in("landing", "landing"), start="glider")
+    assert finding.word == "warning"
+    assert finding.at == "/channels/1/rates/0/rate_percent"
+    assert finding.evidence["controls"]["phase-switch"] == "landing"
+    assert "channel 2, channel 3" in finding.message
+
+
+def test_dead_by_two_switches_of_which_each_kills_one_surface() -> None:
+    """The flap switch stops the right aileron, the cut switch the left one."""
+    killed_by = {1: ("flap-switch", "full"), 2: ("cut-switch", "cut")}
+    patch = ailerons_dead_in("landing", "landing")
+    for channel, (control, position) in killed_by.items():
+        when = [{"control": control, "positions": [position]}]
+        patch.append(put(f"/channels/{channel}/rates/0/when", when))
+    finding = only("rates/dead", *patch, start="glider")
+    assert finding.evidence["controls"]["flap-switch"] == "full"
+    assert finding.evidence["controls"]["cut-switch"] == "cut"
+
+
+def test_a_tail_without_its_yaw_mixes_is_dead_in_yaw_and_alive_in_pitch() -> None:
+    finding = only("rates/dead", remove("/mixes/3"), remove("/mixes/2"), start="glider")
+    assert finding.evidence["axis"] == "yaw"
+    assert finding.at == "/channels/3"
+
+
+def test_a_rudder_on_the_roll_stick_is_not_dead() -> None:
+    """A model of two channels is steered with one hand (common practice, no source)."""
+    patch = [
+        replace("/channels/1/function", "other"),
+        replace("/channels/1/control", "yaw-stick"),
+        replace("/channels/3/control", "roll-stick"),
+    ]
+    assert found("rates/dead", *patch) == []
+
+
+def test_an_override_does_not_make_an_axis_dead() -> None:
+    lock = {
+        "name": "elevator held for transport",
+        "purpose": "other",
+        "channel": 3,
+        "demand_percent": 0,
+        "when": [{"control": "rate-switch", "positions": ["soft"]}],
+    }
+    assert found("rates/dead", put("/overrides/-", lock)) == []
+
+
+def test_a_flat_curve_is_named_as_the_cause() -> None:
+    curve = {"points": [[-100, 10], [100, 10]], "when": [{"phase": ["cruise"]}]}
+    finding = only("rates/dead", put("/inputs/1/curves", [curve]), start="glider")
+    assert finding.evidence["axis"] == "pitch"
+    assert finding.at == "/inputs/1/curves/0/points"
+
+
+# --- rates/none-holds -----------------------------------------------------------------------
+
+
+def test_strict_thresholds_leave_the_point_between_them_without_a_rate() -> None:
+    """`above_percent` and `below_percent` are both strict: exactly 20 % is neither."""
+    patch = [
+        put("/transmitter/controls/rate-knob", {"kind": "knob"}),
+        put(
+            "/channels/3/rates",
+            [
+                {"rate_percent": 60, "when": [{"control": "rate-knob", "below_percent": 20}]},
+                {"rate_percent": 90, "when": [{"control": "rate-knob", "above_percent": 20}]},
+            ],
+        ),
+    ]
+    finding = only("rates/none-holds", *patch)
+    assert finding.at == "/channels/3/rates"
+    assert finding.evidence["controls"] == {"rate-knob": 20}
+    assert found("rates/none-holds", *patch, put("/channels/3/rates/-", {})) == []
+
+
+def test_where_no_phase_holds_no_rate_of_a_phase_does() -> None:
+    patch = [
+        remove("/phases/2"),
+        replace("/inputs/0/rates/1", {"rate_percent": 75, "when": [{"phase": ["cruise"]}]}),
+        put(
+            "/phases/-",
+            {"name": "cruise", "when": [{"control": "cut-switch", "positions": ["cut"]}]},
+        ),
+    ]
+    finding = only("rates/none-holds", *patch, start="glider")
+    assert finding.at == "/inputs/0/rates"
+    assert finding.evidence["controls"] == {"cut-switch": "run", "phase-switch": "cruise"}
+
+
+# --- rates/sharper-centre -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("expo", [10, 35, 100])
+def test_the_slope_at_the_centre_is_that_of_the_curve(expo: int) -> None:
+    """Mirror-image expo, common practice: 1 − g(1 − |x|) with g(y) = (1 − f)·y + f·y³."""
+    f, x = expo / 100, 1e-6
+    y = 1 - x
+    slope = (1 - ((1 - f) * y + f * y**3)) / x
+    finding = only("rates/sharper-centre", put("/channels/3/rates", [{"expo_percent": -expo}]))
+    assert finding.evidence["centre_slope"] == pytest.approx(slope, abs=0.005)
+    assert finding.word == "caution"
+
+
+def test_several_entries_are_one_finding_and_one_fix() -> None:
+    patch = [
+        replace("/channels/1/rates/0/expo_percent", -20),
+        replace("/channels/1/rates/1/expo_percent", -30),
+    ]
+    finding = only("rates/sharper-centre", *patch)
+    assert finding.at == "/channels/1/rates/0/expo_percent"
+    assert finding.fix
+    assert finding.fix.applies == "decide"
+    assert found("rates/sharper-centre", *patch, *finding.fix.patch) == []
