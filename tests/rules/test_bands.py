@@ -57,7 +57,7 @@ class TestMargins:
         thirds(trainer, 1120, 1700)
         del trainer["receiver"]["failsafe"]
         (thin,) = found(trainer, "bands/thin-margin")
-        assert (thin.at, thin.word) == (SELECTOR, "caution")
+        assert (thin.at, thin.word) == (f"{SELECTOR}/states/0/band", "caution")
         assert thin.evidence == {
             "controls": {"mode-switch": "back"},
             "us": 1100,
@@ -87,7 +87,7 @@ class TestMargins:
         at = {f.at: f.evidence["us"] for f in found(trainer, "bands/thin-margin")}
         # A preset is final, so it is not rounded to the radio's steps.
         assert at == {
-            SELECTOR: pytest.approx(1099.90, abs=0.01),
+            f"{SELECTOR}/states/0/band": pytest.approx(1099.90, abs=0.01),
             "/receiver/failsafe/channels/4/output_percent": 1100,
         }
 
@@ -104,6 +104,40 @@ class TestMargins:
         assert found(trainer, "bands/thin-margin") == []
 
 
+class TestPlaces:
+    """A gap is at the first setting that is not as it comes, else at the band next to it."""
+
+    def gap(self, document: dict[str, Any]) -> str:
+        (gap,) = found(document, "bands/gap")
+        return gap.at
+
+    def test_between_two_bands_it_is_the_first_of_them(self, trainer: dict[str, Any]) -> None:
+        states(trainer)[1]["band"]["percent"] = [10, 34]
+        assert self.gap(trainer) == f"{SELECTOR}/states/0/band"
+
+    def test_even_values_that_are_written_out_are_not_to_blame(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, 0, 100]
+        states(trainer)[2]["band"]["percent"] = [34, 90]
+        assert self.gap(trainer) == f"{SELECTOR}/states/2/band"
+
+    def test_uneven_values(self, trainer: dict[str, Any]) -> None:
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, 0, 120]
+        states(trainer)[2]["band"]["percent"] = [34, 110]
+        assert self.gap(trainer) == "/transmitter/controls/mode-switch/values"
+
+    def test_the_channels_travel(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][4]["travel_percent"] = {"low": 100, "high": 120}
+        states(trainer)[2]["band"]["percent"] = [34, 110]
+        assert self.gap(trainer) == "/channels/4/travel_percent"
+
+    def test_the_channels_subtrim(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][4]["subtrim_percent"] = 20
+        states(trainer)[2]["band"]["percent"] = [34, 110]
+        assert self.gap(trainer) == "/channels/4/subtrim_percent"
+
+
 class TestCauses:
     def test_a_mix_disturbs_and_opens_a_gap(self, trainer: dict[str, Any]) -> None:
         states(trainer)[2]["band"]["percent"] = [34, 110]
@@ -113,6 +147,7 @@ class TestCauses:
         assert gap.evidence["us"] == pytest.approx(1980, abs=0.3)
         assert (gap.because.rule, gap.because.at) == ("mixing/into-selector", "/mixes/0")
         (disturbed,) = found(trainer, "bands/disturbed")
+        assert disturbed.at == "/mixes/0"
         assert (disturbed.because.rule, disturbed.because.at) == (
             "mixing/into-selector",
             "/mixes/0",
@@ -168,6 +203,7 @@ class TestDisturbed:
         assert found(trainer, "bands/disturbed") == []
         trainer["mixes"] = [mix(5, 10, control="yaw-stick")]
         (disturbed,) = found(trainer, "bands/disturbed")
+        assert disturbed.at == "/mixes/0"
         assert "“yaw-stick”" in disturbed.message
         assert disturbed.evidence["from"]["knob"] == disturbed.evidence["to"]["knob"]
 
@@ -223,8 +259,8 @@ class TestRecovery:
         trainer["transmitter"]["controls"]["recovery-button"]["values"] = [-100, -100]
         trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, 0, 0]
         assert {f.at: f.word for f in found(trainer, "bands/unreachable")} == {
-            f"{SELECTOR}/states/2": "caution",
-            "/receiver/stabiliser/selectors/1/states/1": "warning",
+            f"{SELECTOR}/states/2/band": "caution",
+            "/receiver/stabiliser/selectors/1/states/1/band": "warning",
         }
 
 

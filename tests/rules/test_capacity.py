@@ -79,5 +79,5 @@ def test_too_few_positions_are_why_a_state_is_out_of_reach(trainer: dict[str, An
     (few,) = fails(trainer, "capacity/positions")
     assert few.evidence == {"states": 3, "positions": 2, "controls": ["mode-switch"]}
     (lost,) = fails(trainer, "bands/unreachable")
-    assert lost.at == "/receiver/stabiliser/selectors/0/states/1"
+    assert lost.at == "/receiver/stabiliser/selectors/0/states/1/band"
     assert (lost.because.rule, lost.because.at) == ("capacity/positions", few.at)

@@ -261,7 +261,7 @@ class TestSelectorMovesServo:
         for output in (3, 4):
             trainer["receiver"]["outputs"][output]["channel"] = 6
         (moves,) = found(trainer, self.RULE)
-        assert moves.at == "/receiver/stabiliser/selectors/1/channel"
+        assert moves.at == "/receiver/outputs/3/channel"
         assert moves.evidence == {"channel": 6, "ports": [4, 5]}
 
 

@@ -69,6 +69,7 @@ class ChannelPath:
         self.output_scale: Output = path.setup.transmitter.output
         self.scale: Scale = scale_of(entry, self.output_scale)
         self._responses: dict[str, Response] = {}
+        self._reaches: dict[tuple[object, ...], Reach | None] = {}
 
     # What it is made of
 
@@ -226,14 +227,14 @@ class ChannelPath:
 
     # What it can put out
 
-    @cached_property
+    @property
     def reach(self) -> Reach:
         """Everything reachable, overrides included."""
         found = self.reach_where()
         assert found is not None  # with nothing held, some combination always is possible
         return found
 
-    @cached_property
+    @property
     def free(self) -> Reach | None:
         """Everything reachable while no override of this channel holds; None if one always does."""
         return self.reach_where(overrides=False)
@@ -251,10 +252,19 @@ class ChannelPath:
         `trim_percent` puts the channel's trim there, whatever is recorded.  None where no
         combination satisfies that.
         """
-        sums = self.sums(fix or {}, when, overrides, trim_percent)
-        if not sums:
-            return None
-        return Reach(sums, self.scale, self._us, self.path.bound)
+        held = {c: fix[c] for c in self.asked_with(when) if c in fix} if fix else {}
+        key = (tuple(held.items()), when, overrides, trim_percent)
+        if key not in self._reaches:
+            sums = self.sums(held, when, overrides, trim_percent)
+            reach = Reach(sums, self.scale, self._us, self.path.bound) if sums else None
+            self._reaches[key] = reach
+        return self._reaches[key]
+
+    def asked_with(self, when: When) -> Iterable[str]:
+        """Every control that matters here: those of the channel, and those of a condition."""
+        return (
+            (*self.built.controls, *self.path.conditions.depends(when)) if when else self.controls
+        )
 
     def _us(self, controls: Controls) -> float:
         return self.stages(controls).us

@@ -53,6 +53,8 @@ class PortPath:
         self.entry = entry
         self.at = entry.at
         self.number = entry.port
+        self._alone: dict[Reach, PortReach] = {}
+        self._joined: dict[tuple[object, ...], PortReach | None] = {}
         tx = path.setup.transmitter.output
         self._tx_centre = tx.centre_us
         self._per_percent = tx.us_per_percent
@@ -166,8 +168,18 @@ class PortPath:
         if alone or not self.mixed:
             reach = self.channel.reach_where(fix, when, overrides, trim_percent)
             return None if reach is None else self._of_channel(reach)
+        asked = {c for share in self.shares for c in share.channel.asked_with(when)}
+        held = {c: where for c, where in fix.items() if c in asked} if fix else {}
+        key = (tuple(held.items()), when, overrides)
+        if key not in self._joined:
+            self._joined[key] = self._of_channels(held, when, overrides)
+        return self._joined[key]
+
+    def _of_channels(
+        self, fix: Mapping[str, Position], when: When, overrides: bool
+    ) -> PortReach | None:
         limit = self.mix_limit_us
-        ends = Joined(self.path, self.shares).ends(fix or {}, when, overrides)
+        ends = Joined(self.path, self.shares).ends(fix, when, overrides)
         if ends is None:
             return None
         low, high = ends
@@ -175,6 +187,11 @@ class PortPath:
         return self._extremes(deviation, low[2], high[2])
 
     def _of_channel(self, reach: Reach) -> PortReach:
+        if reach not in self._alone:
+            self._alone[reach] = self._through(reach)
+        return self._alone[reach]
+
+    def _through(self, reach: Reach) -> PortReach:
         centre = self._tx_centre
         deviation = (
             reach.low.us - centre,

@@ -20,10 +20,9 @@ from prebind.rule import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import Controls, Path, Selected, SelectorPath
+    from prebind import ChannelPath, Controls, Path, Selected, SelectorPath
+    from prebind.model import Mix
     from prebind.rule import Example
-
-SELECTOR = "/receiver/stabiliser/selectors/0"
 
 
 def _examples() -> Iterable[Example]:
@@ -35,13 +34,13 @@ def _examples() -> Iterable[Example]:
     yield fails(
         put("/mixes", [mix(50)]),
         why="A stray mix from the rate switch moves the mode's channel by 50 %.",
-        at=SELECTOR,
+        at="/mixes/0",
         says=["“rate-switch”", "“flight mode”", "mode-switch at middle"],
     )
     yield fails(
         put("/channels/4/rates", [{"rate_percent": 30, "when": soft}, {"rate_percent": 100}]),
         why="Soft rates were laid on the mode's channel too: its ends fall into the middle band.",
-        at=SELECTOR,
+        at="/channels/4/rates",
         says=["“rate-switch”", "“flight mode”"],
     )
     yield passes(
@@ -93,7 +92,7 @@ def disturbed(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
         here, *others = selector.positions_where(held)
         there = next((other for other in others if other.states != here.states), None)
         if there is not None:
-            return _found(selector, strange, here, there)
+            return _found(selector, path, here, there)
     return PASS
 
 
@@ -117,15 +116,16 @@ def _of(controls: Controls, some: Iterable[str]) -> Controls:
     return {control: controls[control] for control in some}
 
 
-def _found(selector: SelectorPath, strange: list[str], here: Selected, there: Selected) -> Fail:
-    moved = [control for control in strange if here.controls[control] != there.controls[control]]
+def _found(selector: SelectorPath, path: Path, here: Selected, there: Selected) -> Fail:
+    moved = [control for control, at in here.controls.items() if there.controls[control] != at]
     own = _of(here.controls, selector.controls)
     before, after = (_state(selected) for selected in (here, there))
-    names = " and ".join(f"“{control}”" for control in moved or strange)
-    mixes = selector.channel.mixes
+    names = " and ".join(f"“{control}”" for control in moved)
+    at = _culprit(selector.channel, path, set(moved))
     return Fail(
         f"With {spoken(own) or 'nothing else moved'}, {names} changes “{selector.name}” from "
         f"{before} ({here.us:.0f} µs) to {after} ({there.us:.0f} µs).",
+        at=at,
         evidence={
             "from": dict(here.controls),
             "from_us": here.us,
@@ -134,8 +134,30 @@ def _found(selector: SelectorPath, strange: list[str], here: Selected, there: Se
             "to_us": there.us,
             "to_states": list(there.states),
         },
-        because=Cause("mixing/into-selector", mixes[0].at) if mixes else None,
+        because=Cause("mixing/into-selector", at),
     )
+
+
+def _culprit(channel: ChannelPath, path: Path, moved: set[str]) -> str:
+    """The pointer of what lets these controls at the channel: rates, curves, trim or a mix."""
+    entry = channel.entry
+    for key in ("rates", "curves", "trim_percent"):
+        chosen = getattr(entry, key) or ()
+        if any(moved & set(path.depends(choice.when)) for choice in chosen):
+            return f"{channel.at}/{key}"
+    for mix in channel.mixes:
+        if moved & {_source(mix, path), *path.depends(mix.when)}:
+            return mix.at
+    return channel.at
+
+
+def _source(mix: Mix, path: Path) -> str | None:
+    """The control that a mix takes its value from."""
+    if mix.source.channel is not None:
+        return path.channel(mix.source.channel).control
+    if mix.source.input is not None:
+        return path.inputs[mix.source.input].control
+    return mix.source.control
 
 
 def _state(selected: Selected) -> str:

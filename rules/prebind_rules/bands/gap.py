@@ -17,6 +17,7 @@ from prebind.rule import (
     rule,
     spoken,
 )
+from prebind_rules.bands._blame import blamed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,7 +32,7 @@ def _examples() -> Iterable[Example]:
     yield fails(
         replace(f"{SELECTOR}/states/2/band/percent", [34, 90]),
         why="The damped band is said to end at 90 %, and the switch goes to 100 %.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/2/band",
         says=["mode-switch at forward", "1900", "no state", "“flight mode”"],
     )
     yield fails(
@@ -39,7 +40,7 @@ def _examples() -> Iterable[Example]:
         replace("/channels/4/control", "mode-knob"),
         replace(f"{SELECTOR}/states/1/band/percent", [-34, 30]),
         why="A knob passes every value, the four percent between two bands too.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/1/band",
         says=["no state", "“flight mode”"],
     )
     yield passes(
@@ -85,6 +86,7 @@ def gap(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
     return Fail(
         f"With {spoken(controls)}, channel {selector.channel.number} puts out {round(us, 1):g} µs, "
         f"which lies in no state of “{selector.name}”.",
+        at=blamed(selector, path, us),
         evidence={"controls": dict(controls), "us": us},
         because=_mixed_in(selector, path),
     )

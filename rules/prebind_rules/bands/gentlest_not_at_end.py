@@ -38,14 +38,14 @@ def _examples() -> Iterable[Example]:
     yield fails(
         put("/transmitter/controls/mode-switch/values", [0, -100, 100]),
         why="Level has come to lie in the middle of the switch.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/0/band",
         says=["“level”", "“middle”", "“mode-switch”"],
     )
     yield fails(
         replace(f"{SELECTOR}/states/0/behaviour", "rate-damping"),
         replace(f"{SELECTOR}/states/1/behaviour", "self-level"),
         why="The middle band is the one that levels.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/1/band",
         says=["“limited”", "“middle”", "“mode-switch”"],
     )
     yield passes(
@@ -101,6 +101,7 @@ def gentlest_not_at_end(selector: SelectorPath, path: Path, settings: Settings) 
     return Fail(
         f"The most protective mode of “{selector.name}”, “{name}”, is at “{position}” of "
         f"“{control.id}”, not at an end of the switch.",
+        at=f"{selector.state(name).at}/band",
         evidence={
             "control": control.id,
             "positions": list(control.positions),

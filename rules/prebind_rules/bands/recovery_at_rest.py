@@ -40,7 +40,7 @@ def _examples() -> Iterable[Example]:
         replace(f"{SELECTOR}/states/0/behaviour", "recovery"),
         replace(f"{SELECTOR}/states/1/behaviour", "off"),
         why="The two states were written down the wrong way round.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/0/band",
         says=["recovery-button at released", "1100", "“off”"],
     )
     yield passes(
@@ -91,7 +91,9 @@ def recovery_at_rest(selector: SelectorPath, path: Path, settings: Settings) -> 
     return Fail(
         f"With {spoken(worst.controls)}, channel {channel.number} puts out {worst.us:.0f} µs, "
         f"which selects “{state}” of “{selector.name}”: recovery is active before anybody asks.",
-        at=f"{channel.at}/reversed" if channel.entry.reversed else selector.at,
+        at=f"{channel.at}/reversed"
+        if channel.entry.reversed
+        else f"{selector.state(state).at}/band",
         evidence={
             "controls": dict(worst.controls),
             "us": worst.us,

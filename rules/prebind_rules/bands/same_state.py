@@ -33,13 +33,13 @@ def _examples() -> Iterable[Example]:
     yield fails(
         half,
         why="Back and middle both give level, and limited is out of reach.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/1/band",
         says=["“back”", "“middle”", "“level”", "“limited”"],
     )
     yield fails(
         put("/channels/4/travel_percent", {"low": 100, "high": 20}),
         why="With a travel of 20 % middle and forward both stay in the limited band.",
-        at=SELECTOR,
+        at=f"{SELECTOR}/states/2/band",
         says=["“middle”", "“forward”", "“limited”", "“damped”"],
     )
     yield passes(
@@ -94,13 +94,14 @@ def same_state(selector: SelectorPath, path: Path, settings: Settings) -> Answer
             return Fail(
                 f"The positions “{one}” and “{other}” of “{control.id}” both select "
                 f"“{states[one][0]}”, while nothing selects “{missing[0].state}”.",
+                at=f"{missing[0].at}/band",
                 evidence={
                     "control": control.id,
                     "positions": [one, other],
                     "state": states[one][0],
                     "missing": missing[0].state,
                 },
-                because=Cause("bands/unreachable", missing[0].at),
+                because=Cause("bands/unreachable", f"{missing[0].at}/band"),
             )
     return PASS
 

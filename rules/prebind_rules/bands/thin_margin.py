@@ -20,6 +20,7 @@ from prebind.rule import (
     rule,
     spoken,
 )
+from prebind_rules.bands._blame import blamed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -27,14 +28,12 @@ if TYPE_CHECKING:
     from prebind import Path, SelectorPath
     from prebind.rule import Example, Outcome
 
-SELECTOR = "/receiver/stabiliser/selectors/0"
-
 
 def _examples() -> Iterable[Example]:
     yield fails(
         put("/transmitter/controls/mode-switch/values", [-39, 0, 100]),
         why="The back position gives −39 %, five percent from the edge at −34 %.",
-        at=SELECTOR,
+        at="/transmitter/controls/mode-switch/values",
         says=["mode-switch at back", "1344", "“level”", "20 µs", "1364"],
     )
     yield fails(
@@ -101,6 +100,7 @@ def _positions(selector: SelectorPath, path: Path, settings: Settings) -> Iterat
         f"With {spoken(worst.controls)}, channel {selector.channel.number} puts out "
         f"{worst.us:.0f} µs: “{worst.states[0]}” of “{selector.name}”, but only {margin:.0f} µs "
         f"from the edge at {_edge(selector, worst.us):.0f} µs.",
+        at=blamed(selector, path, worst.us),
         evidence={
             "controls": dict(worst.controls),
             "us": worst.us,

@@ -22,7 +22,7 @@ def _examples() -> Iterable[Example]:
     yield fails(
         put("/transmitter/controls/mode-switch/values", [-100, -50, 100]),
         why="The middle position gives −50 %: still level.",
-        at=f"{STATES}/1",
+        at=f"{STATES}/1/band",
         says=["“limited”", "1364 to 1636 µs"],
         word="caution",
     )
@@ -31,7 +31,7 @@ def _examples() -> Iterable[Example]:
         replace("/receiver/stabiliser/selectors/1/states/0/band/percent", [-150, 34]),
         replace("/receiver/stabiliser/selectors/1/states/1/band/percent", [34, 150]),
         why="With no travel on its upper side the recovery channel never gets there.",
-        at="/receiver/stabiliser/selectors/1/states/1",
+        at="/receiver/stabiliser/selectors/1/states/1/band",
         says=["“recover”", "1636 to 2100 µs", "1500 µs"],
         word="warning",
     )
@@ -79,7 +79,7 @@ def unreachable(selector: SelectorPath, path: Path, settings: Settings) -> Answe
             f"No control position selects “{band.state.state}” of “{selector.name}” "
             f"({band.low_us:.0f} to {band.high_us:.0f} µs); channel {channel.number} goes from "
             f"{reach.low.us:.0f} to {reach.high.us:.0f} µs.",
-            at=band.state.at,
+            at=f"{band.state.at}/band",
             word="warning" if band.state.behaviour == "recovery" else "caution",
             evidence={
                 "state": band.state.state,

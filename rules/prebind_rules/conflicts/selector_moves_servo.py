@@ -30,13 +30,13 @@ def _examples() -> Iterable[Example]:
     yield fails(
         replace("/receiver/outputs/4/channel", 5),
         why="Port 5 was left on channel 5 when the flight mode moved there.",
-        at="/receiver/stabiliser/selectors/0/channel",
+        at="/receiver/outputs/4/channel",
         says=["flight mode", "channel 5", "servo on port 5"],
     )
     yield fails(
         replace("/receiver/stabiliser/selectors/1/channel", 1),
         why="Recovery listens to the throttle's channel.",
-        at="/receiver/stabiliser/selectors/1/channel",
+        at="/receiver/outputs/0/channel",
         says=["recovery", "channel 1", "speed control on port 1"],
     )
     yield passes(
@@ -71,20 +71,20 @@ def selector_moves_servo(selector: SelectorPath, path: Path, settings: Settings)
     Where the same channel goes to an output, what is plugged in there jumps with it.
     """
     number = selector.entry.channel
-    ports = [port.entry.port for port in path.ports if port.entry.channel == number]
-    moved = {port: what for port in ports if (what := _plugged(path.setup, port))}
+    ports = [port for port in path.ports if port.entry.channel == number]
+    moved = [(port, what) for port in ports if (what := _plugged(path.setup, port.number))]
     if moved:
-        names = " and ".join(f"the {what} on port {port}" for port, what in moved.items())
+        names = " and ".join(f"the {what} on port {port.number}" for port, what in moved)
         return Fail(
             f"The selector “{selector.name}” listens to channel {number}, which also moves "
             f"{names}.",
-            at=f"{selector.at}/channel",
-            evidence={"channel": number, "ports": list(moved)},
+            at=f"{moved[0][0].at}/channel",
+            evidence={"channel": number, "ports": [port.number for port, _ in moved]},
         )
     if ports and path.setup.servos is None:
         return Open(
             f"The selector “{selector.name}” listens to channel {number}, which also goes to port "
-            f"{ports[0]}; whether a servo is plugged in there is not recorded.",
+            f"{ports[0].number}; whether a servo is plugged in there is not recorded.",
             settles=("/servos",),
         )
     return PASS

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import product
+from functools import cache
+from itertools import combinations, product
 from math import prod
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
     Pair = tuple[ServoPath, ServoPath]
     Position = str | float
+    Switches = tuple[str, ...]
+    Chosen = tuple[tuple[str, str], ...]
 
 PAIRED = ("aileron", "flaperon", "elevon", "v-tail", "elevator", "flap", "airbrake", "spoiler")
 """Functions whose two sides turn the model where they move unequally."""
@@ -77,26 +80,34 @@ def movers(pair: Pair, path: Path) -> list[ControlPath]:
 def worst(control: ControlPath, pair: Pair, path: Path) -> Lean:
     """The greatest lean over the control's whole movement, in every combination that bears on it.
 
-    The sticks for roll and yaw stand in the middle.
+    The sticks for roll and yaw stand in the middle.  Terms of a demand add up, so that switches
+    which bear on no term together are chosen one group after the other.
     """
-    switches = _switches(control, pair, path)
-    combinations = prod(len(path.control(name).positions) for name in switches)
-    if combinations > MOST_COMBINATIONS:
-        raise NotChecked(
-            f"not checked: what “{control.id}” moves depends on {len(switches)} switches",
-            (control.id, *switches),
-            combinations,
-        )
+    cases, groups = _switches(control, pair, path)
+    _within_bound(control, cases, groups, path)
     positions = _positions(control, pair, path)
+
+    @cache
+    def stands(chosen: Chosen) -> list[tuple[float, float]]:
+        others = {**path.rest(), **dict(chosen)}
+        return [_stand(pair, {**others, control.id: position}) for position in positions]
+
+    def change(chosen: Chosen, first: int, last: int) -> float:
+        (left, right), (left_after, right_after) = stands(chosen)[first], stands(chosen)[last]
+        return (left_after - left) - (right_after - right)
+
     found = Lean()
-    for chosen in product(*(path.control(name).positions for name in switches)):
-        others = dict(zip(switches, chosen, strict=True))
-        stands = [_stand(pair, {**others, control.id: position}, path) for position in positions]
-        apart = [left - right for left, right in stands]
-        first, last = sorted((apart.index(min(apart)), apart.index(max(apart))))
-        left, right = (b - a for a, b in zip(stands[first], stands[last], strict=True))
-        lean = Lean(left, right, positions[first], positions[last], others)
-        found = max(found, lean, key=lambda one: one.apart_us)
+    for case, (first, last), side in product(
+        _chosen(cases, path), combinations(range(len(positions)), 2), (1, -1)
+    ):
+        others = case
+        for group in groups:
+            options = [case + chosen for chosen in _chosen(group, path)]
+            others += max(options, key=lambda o: side * change(o, first, last))[len(case) :]
+        if abs(change(others, first, last)) > found.apart_us:
+            before, after = stands(others)[first], stands(others)[last]
+            moved = (after[0] - before[0], after[1] - before[1])
+            found = Lean(*moved, positions[first], positions[last], dict(others))
     return found
 
 
@@ -111,16 +122,44 @@ def way(servo: ServoPath) -> int:
     return found
 
 
-def _switches(control: ControlPath, pair: Pair, path: Path) -> list[str]:
-    """The other switches that decide what this control does to the pair."""
-    found: set[str] = set()
-    for channel in channels_of(pair):
-        found.update(channel.built.override_controls)
-        for term in channel.terms():
-            if control.id == term.source or control.id in term.deps:
-                found |= term.deps
-    found.discard(control.id)
-    return [name for name in path.controls if name in found and not path.control(name).continuous]
+def _switches(control: ControlPath, pair: Pair, path: Path) -> tuple[Switches, list[Switches]]:
+    """The other switches that decide what this control does to the pair.
+
+    Those of the overrides, in every combination; the rest in groups that bear on terms of their own.
+    """
+    channels = channels_of(pair)
+    switches = {name for name, other in path.controls.items() if not other.continuous}
+    switches.discard(control.id)
+    cases = switches & {name for c in channels for name in c.built.override_controls}
+    groups: list[set[str]] = []
+    for term in (term for channel in channels for term in channel.terms()):
+        if control.id == term.source or control.id in term.deps:
+            joined = [group for group in groups if group & term.deps]
+            groups = [group for group in groups if group not in joined]
+            groups.append((switches & term.deps).union(*joined) - cases)
+    return tuple(sorted(cases)), [tuple(sorted(group)) for group in groups if group]
+
+
+def _within_bound(
+    control: ControlPath, cases: Switches, groups: list[Switches], path: Path
+) -> None:
+    def count(names: Switches) -> int:
+        return prod(len(path.control(name).positions) for name in names)
+
+    cells = count(cases) * (1 + sum(count(group) for group in groups))
+    if cells > MOST_COMBINATIONS:
+        names = (control.id, *cases, *(name for group in groups for name in group))
+        raise NotChecked(
+            f"not checked: what “{control.id}” moves depends on {len(names) - 1} switches together",
+            names,
+            cells,
+        )
+
+
+def _chosen(names: Switches, path: Path) -> list[Chosen]:
+    """Every combination of the positions of some switches."""
+    positions = (path.control(name).positions for name in names)
+    return [tuple(zip(names, chosen, strict=True)) for chosen in product(*positions)]
 
 
 def _positions(control: ControlPath, pair: Pair, path: Path) -> list[Position]:
@@ -134,8 +173,8 @@ def _positions(control: ControlPath, pair: Pair, path: Path) -> list[Position]:
     return [*sorted({0.0, *kinks})]
 
 
-def _stand(pair: Pair, controls: Mapping[str, Position], path: Path) -> tuple[float, float]:
+def _stand(pair: Pair, controls: Mapping[str, Position]) -> tuple[float, float]:
     """Where the two stand, in µs, edge up or open positive."""
-    ports = path.situation(controls).ports
-    left, right = (ports[servo.port.number] * way(servo) for servo in pair)
+    pulses = {channel.number: channel.stages(controls).us for channel in channels_of(pair)}
+    left, right = (servo.port.mixed_us(pulses) * way(servo) for servo in pair)
     return left, right

@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from prebind.rule import PASS, Answer, Fail, Place, Setting, Settings, fails, passes, put, rule
+from prebind.rule import (
+    PASS,
+    Answer,
+    Fail,
+    NotChecked,
+    Open,
+    Outcome,
+    Place,
+    Setting,
+    Settings,
+    fails,
+    passes,
+    put,
+    rule,
+)
 from prebind_rules.mixing import _lean, _sources
 
 if TYPE_CHECKING:
@@ -93,9 +107,13 @@ def lopsided(place: Place, path: Path, settings: Settings) -> Answer:
     """
     pair = place.entry
     full_us = 100 * path.setup.transmitter.output.us_per_percent
-    found = []
+    found: list[Outcome] = []
     for control in _lean.movers(pair, path):
-        lean = _lean.worst(control, pair, path)
+        try:
+            lean = _lean.worst(control, pair, path)
+        except NotChecked as beyond:
+            found.append(Open(beyond.message))
+            continue
         percent = round(100 * lean.apart_us / full_us, 6)
         if percent > settings["most_percent"]:
             found.append(_finding(control, lean, percent, pair, path))

@@ -36,7 +36,7 @@ def _examples() -> Iterable[Example]:
         why="The pack is recorded, and no alarm.",
         at=PACK,
         word="notice",
-        says=["no warning voltage"],
+        says=["3 cells", "no warning voltage"],
     )
     yield fails(
         replace(WARNING, 3.3),
@@ -51,7 +51,7 @@ def _examples() -> Iterable[Example]:
         why="A helicopter needs power for its landing.",
         at=PACK,
         word="warning",
-        says=["no warning voltage"],
+        says=["6 cells", "no warning voltage"],
     )
     yield passes(
         replace(WARNING, 3.5),

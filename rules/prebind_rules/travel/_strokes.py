@@ -7,13 +7,16 @@ from math import prod
 from typing import TYPE_CHECKING
 
 from prebind.rule import AXES_OF, NotChecked, NotKnown
+from prebind_rules.travel._scales import source_control
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from prebind import ChannelPath, Path, PortPath, PortReach, ServoPath
+    from prebind import ChannelPath, Path, PortPath, ServoPath
     from prebind.model import Channel, Input, When
-    from prebind.rule import Position
+    from prebind.rule import Controls, Position
+
+Pulses = tuple[float, float]
 
 _BOUND = 1_000  # combinations of the controls that choose a rate
 _WHEEL = {"wheel-left": 1, "wheel-right": -1}
@@ -27,28 +30,56 @@ def own_controls(function: str, channels: Sequence[ChannelPath], path: Path) -> 
     return tuple(stick for stick in sticks if stick in reach) or tuple(own)
 
 
-def stroke(port: PortPath, control: str, path: Path) -> PortReach | None:
-    """The port's pulses; None where an override holds with the others at rest."""
-    return port.reach_where(fix=path.rest(control), overrides=False)
+def stroke(port: PortPath, control: str, path: Path) -> Pulses | None:
+    """The lowest and highest pulse, in µs; None where an override holds with the others at rest."""
+    return pulses(port, control, path.rest(control), path)
 
 
-def full_stroke(port: PortPath, control: str, path: Path) -> PortReach | None:
+def full_stroke(port: PortPath, control: str, path: Path) -> Pulses | None:
     """As `stroke`, with the largest rate: the switches that choose one stand where it holds.
 
     A trim that such a switch also changes does not count towards the size of the rate.
     """
-    best: PortReach | None = None
+    best: Pulses | None = None
     for fix in _with_each_rate(port, control, path):
-        reach = port.reach_where(fix=fix, overrides=False)
-        if reach and (best is None or _span(reach) > _span(best) + 0.001):
-            best = reach
+        found = pulses(port, control, fix, path)
+        if found and (best is None or found[1] - found[0] > best[1] - best[0] + 0.001):
+            best = found
     return best
 
 
-def up_and_down(servo: ServoPath, reach: PortReach) -> tuple[float, float]:
+def pulses(port: PortPath, control: str, fix: Controls, path: Path) -> Pulses | None:
+    """The lowest and highest pulse while one control moves, and those that `fix` leaves out."""
+    moving = {c for channel in port.channels for c in channel.controls} - fix.keys()
+    if moving <= {control} and _straight(port, control, path):
+        ends = path.control(control).low, path.control(control).high
+        low, high = sorted(pulse_at(port, {**fix, control: end}) for end in ends)
+        return low, high
+    reach = port.reach_where(fix, overrides=False)
+    return None if reach is None else (reach.low.us, reach.high.us)
+
+
+def pulse_at(port: PortPath, controls: Controls) -> float:
+    """The port's pulse in µs with every control named."""
+    return port.mixed_us({c.number: c.stages(controls).us for c in port.channels})
+
+
+def _straight(port: PortPath, control: str, path: Path) -> bool:
+    """Whether the extremes must lie at the control's ends: it comes one way, and never turns."""
+    ways = 0
+    for channel in port.channels:
+        if channel.overrides or any(e.curves for e in _shaped_by(control, channel, path)):
+            return False
+        ways += channel.control == control
+        for mix in (m for m in channel.mixes if source_control(m.source, path) == control):
+            ways += 1 if mix.rate_percent.low * mix.rate_percent.high >= 0 else 2
+    return ways <= 1 and control not in _rate_choosers(port, control, path)
+
+
+def up_and_down(servo: ServoPath, reached: Pulses) -> tuple[float, float]:
     """How far the edge goes up (or left) and down (or right), in µs from the servo's neutral."""
-    growing = max(reach.high.us - servo.centre_us, 0.0)
-    shrinking = max(servo.centre_us - reach.low.us, 0.0)
+    low, high = reached
+    growing, shrinking = max(high - servo.centre_us, 0.0), max(servo.centre_us - low, 0.0)
     return (growing, shrinking) if edge_up(servo) > 0 else (shrinking, growing)
 
 
@@ -63,12 +94,8 @@ def edge_up(servo: ServoPath) -> int:
     return way
 
 
-def _span(reach: PortReach) -> float:
-    return reach.high.us - reach.low.us
-
-
 def _with_each_rate(port: PortPath, control: str, path: Path) -> Iterator[dict[str, Position]]:
-    choosers = _rate_choosers(port, control, path)
+    choosers = [c for c in _rate_choosers(port, control, path) if c != control]
     rest = {c: at for c, at in path.rest(control).items() if c not in choosers}
     switches = [path.control(c) for c in choosers if not path.control(c).continuous]
     cells = prod(len(switch.positions) for switch in switches)
@@ -86,7 +113,7 @@ def _rate_choosers(port: PortPath, control: str, path: Path) -> tuple[str, ...]:
     entries = chain.from_iterable(_shaped_by(control, c, path) for c in port.channels)
     whens = chain.from_iterable(_whens(entry) for entry in entries)
     named = chain.from_iterable(path.depends(when) for when in whens)
-    return tuple(dict.fromkeys(c for c in named if c != control))
+    return tuple(dict.fromkeys(named))
 
 
 def _whens(entry: Channel | Input) -> list[When]:

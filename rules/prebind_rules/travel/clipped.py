@@ -90,14 +90,14 @@ def clipped(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
     That the corners of several sticks meet the limit is usual, as long as little is lost.
     """
     sticks = [c for c in channel.controls if path.control(c).continuous]
-    if not sticks or channel.free is None:
+    if not sticks:
         return NOT_APPLICABLE
-    cut = channel.free.cut
-    if cut.percent <= _LEAST:
+    if channel.reach.cut.percent <= _LEAST or channel.free is None:
         return PASS
     alone = [fail for control in sticks if (fail := _judge_alone(channel, control, path))]
     if alone:
         return max(alone, key=lambda fail: float(fail.evidence["lost_percent"]))
+    cut = channel.free.cut
     if cut.percent <= settings["several_lost_percent"]:
         return PASS
     return Fail(

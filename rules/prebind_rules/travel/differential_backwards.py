@@ -26,7 +26,7 @@ from prebind_rules.travel._strokes import edge_up, own_controls, stroke, up_and_
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import ChannelPath, Path, PortReach, ServoPath
+    from prebind import ChannelPath, Path, ServoPath
     from prebind.rule import Example
 
 
@@ -136,17 +136,17 @@ def _throws(channel: ChannelPath, path: Path) -> Iterator[_Throw]:
             if surface is None or surface.function not in ("aileron", "flaperon"):
                 continue
             for stick in own_controls(surface.function, port.channels, path):
-                reach = stroke(port, stick, path)
-                if reach:
-                    yield _measured(servo, stick, reach)
+                reached = stroke(port, stick, path)
+                if reached:
+                    yield _measured(servo, stick, reached)
 
 
-def _measured(servo: ServoPath, stick: str, reach: PortReach) -> _Throw:
+def _measured(servo: ServoPath, stick: str, reached: tuple[float, float]) -> _Throw:
     sign = edge_up(servo)
     try:
-        low, high = (sign * servo.deflection(end.us) for end in (reach.low, reach.high))
+        low, high = (sign * servo.deflection(us) for us in reached)
     except (NotKnown, LinkageFault):
-        return _Throw(servo, stick, *up_and_down(servo, reach), " µs")
+        return _Throw(servo, stick, *up_and_down(servo, reached), " µs")
     return _Throw(servo, stick, max(low, high, 0.0), max(-low, -high, 0.0), "°")
 
 

@@ -22,7 +22,7 @@ from prebind.rule import (
     rule,
 )
 from prebind_rules.travel._scales import channel_scales, port_scales
-from prebind_rules.travel._strokes import own_controls
+from prebind_rules.travel._strokes import own_controls, pulse_at, pulses
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -122,10 +122,10 @@ def _scaling_ports(channel: ChannelPath, path: Path) -> Iterator[PortPath]:
 def _percent_at(port: PortPath, control: str, others: Controls, path: Path) -> float:
     """The greatest deviation at a port in one combination, in percent of full."""
     fix = {**path.rest(), **others}
+    still = pulse_at(port, {**fix, control: path.control(control).rest})
     fix.pop(control)
-    reach = port.reach_where(fix, overrides=False)
-    if reach is None:
+    reached = pulses(port, control, fix, path)
+    if reached is None:
         return inf
-    still = path.situation(fix).ports[port.number]
     full_us = 100 * path.setup.transmitter.output.us_per_percent
-    return max(reach.high.us - still, still - reach.low.us) / full_us * 100
+    return max(reached[1] - still, still - reached[0]) / full_us * 100

@@ -132,9 +132,9 @@ def _reached(servo: ServoPath, surface: Surface, path: Path) -> dict[str, float]
     up = down = 0.0
     port = servo.port
     for control in own_controls(surface.function, port.channels, path):
-        reach = full_stroke(port, control, path)
-        if reach:
-            ends = [edge_up(servo) * servo.deflection(e.us) for e in (reach.low, reach.high)]
+        reached = full_stroke(port, control, path)
+        if reached:
+            ends = [edge_up(servo) * servo.deflection(us) for us in reached]
             up, down = max(up, *ends), max(down, *(-deg for deg in ends))
     return {"up": up, "left": up, "down": down, "right": down}
 

@@ -1,0 +1,266 @@
+"""Mixing: who feeds what, which way, and how much, in every combination."""
+
+from __future__ import annotations
+
+from itertools import count
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+import prebind
+from prebind import Inspector
+from prebind.rule import Operation, put, remove, replace
+from prebind.testing import clean, patched
+
+if TYPE_CHECKING:
+    from prebind.inspect.finding import Finding
+
+INSPECTOR = Inspector(prebind.Configuration(families=("mixing",)))
+NUMBER = count(1)
+
+
+def findings(
+    *patch: Operation, rule: str, start: str = "plain", kind: str = "fail"
+) -> list[Finding]:
+    report = INSPECTOR.inspect(patched(clean(start), patch))
+    assert not report.problems
+    return [f for f in report.findings if f.rule == f"mixing/{rule}" and f.kind == kind]
+
+
+def mix(source: dict[str, Any], to: int, low: float, high: float, **more: Any) -> dict[str, Any]:
+    rate = {"low": low, "high": high}
+    return {"name": f"mix {next(NUMBER)}", "from": source, "to": to, "rate_percent": rate, **more}
+
+
+def controls(**added: Any) -> list[Operation]:
+    return [put(f"/transmitter/controls/{name}", entry) for name, entry in added.items()]
+
+
+KNOB = {"kind": "knob"}
+SWITCH = {"kind": "switch", "positions": ["off", "on"]}
+
+
+# Left and right ------------------------------------------------------------------------------
+
+
+def test_a_mix_counts_in_the_phase_that_it_is_made_for() -> None:
+    phases = [
+        {"name": "landing", "when": [{"control": "s", "positions": ["on"]}]},
+        {"name": "cruise"},
+    ]
+    landing = [{"phase": ["landing"]}]
+    (found,) = findings(
+        *controls(k=KNOB, s=SWITCH),
+        put("/phases", phases),
+        put("/mixes", [mix({"control": "k"}, 2, 10, 10, when=landing)]),
+        rule="lopsided",
+    )
+    # ±100 % of the knob, 10 % of it, 4 µs a percent: ±40 µs on either side, 160 µs apart.
+    assert found.evidence["controls"] == {"s": "on", "k": 100}
+    assert found.evidence["from"] == -100
+    assert (found.evidence["left_us"], found.evidence["right_us"]) == (-80, 80)
+    assert found.evidence["percent"] == 40
+    assert found.at == "/mixes/0/rate_percent"
+
+
+def test_what_lies_between_the_ends_counts() -> None:
+    curve = [{"points": [[-100, 0], [30, 40], [100, 0]]}]
+    (found,) = findings(
+        *controls(k=KNOB),
+        put("/inputs", [{"id": "hump", "control": "k", "curves": curve}]),
+        put("/mixes", [mix({"input": "hump"}, 2, 100, 100)]),
+        rule="lopsided",
+    )
+    # The curve's top, 40 %, is 160 µs up on the right and down on the left: 80 % apart.
+    assert found.evidence["percent"] == 80
+    assert 30 in (found.evidence["from"], found.evidence["controls"]["k"])
+
+
+def test_a_mix_above_a_threshold_alone_counts() -> None:
+    above = [{"control": "k", "above_percent": 20}, {"control": "k", "below_percent": 60}]
+    (found,) = findings(
+        *controls(k=KNOB),
+        put("/mixes", [mix({"control": "throttle-stick"}, 2, 10, 10, when=above)]),
+        rule="lopsided",
+        start="plain",
+    )[:1]
+    assert found.evidence["percent"] > 10
+
+
+def test_the_same_mix_on_both_sides_is_level() -> None:
+    # Two aileron channels, the left one's demand the other way round: the glider's.
+    level = [
+        mix({"control": "throttle-stick"}, 2, -10, -10),
+        mix({"control": "throttle-stick"}, 3, 10, 10),
+    ]
+    start = clean("glider")["mixes"]
+    assert findings(put("/mixes", [*start, level[0]]), rule="lopsided", start="glider")
+    assert findings(put("/mixes", [*start, *level]), rule="lopsided", start="glider") == []
+
+
+def test_many_switches_are_not_multiplied() -> None:
+    names = [f"s{i}" for i in range(20)]
+    mixes = [
+        mix({"control": "k"}, 2, rate, rate, when=[{"control": name, "positions": ["on"]}])
+        for name, rate in zip(names, [1, -1] * 10, strict=True)
+    ]
+    (found,) = findings(
+        *controls(k=KNOB, **dict.fromkeys(names, SWITCH)), put("/mixes", mixes), rule="lopsided"
+    )
+    # Ten mixes of 1 % one way, or ten of −1 %: 20 % of the knob's travel, on two sides.
+    assert found.evidence["percent"] == 40
+    on = {name for name in names if found.evidence["controls"][name] == "on"}
+    assert on in (set(names[::2]), set(names[1::2]))
+
+
+def test_more_switches_in_one_condition_than_can_be_tried_is_open() -> None:
+    names = [f"s{i}" for i in range(13)]
+    patch = [
+        *controls(**dict.fromkeys(names, SWITCH)),
+        put(
+            "/mixes",
+            [
+                mix(
+                    {"control": "pitch-stick"},
+                    2,
+                    10,
+                    10,
+                    when=[{"control": name, "positions": ["on"]} for name in names],
+                ),
+                mix({"control": "throttle-stick"}, 2, 15, 15),
+            ],
+        ),
+    ]
+    # 2 to the 13th is 8192, more than the rule tries; what it can try, it still finds.
+    opened = findings(*patch, rule="lopsided", kind="open")
+    assert any("pitch-stick" in found.message for found in opened)
+    assert [f.at for f in findings(*patch, rule="lopsided")] == ["/mixes/1/rate_percent"]
+
+
+def test_unknown_movement_is_open() -> None:
+    patch = [put("/mixes", [mix({"control": "throttle-stick"}, 2, 15, 15)])]
+    (found,) = findings(*patch, remove("/servos/0/increasing_pulse"), rule="lopsided", kind="open")
+    assert found.settles == ("/servos/0/increasing_pulse",)
+
+
+def test_the_setting_decides() -> None:
+    loose = Inspector(
+        prebind.Configuration(
+            families=("mixing",), numbers={"mixing/lopsided": {"most_percent": 70}}
+        )
+    )
+    document = patched(
+        clean("plain"), [put("/mixes", [mix({"control": "throttle-stick"}, 2, 15, 15)])]
+    )
+    assert [f.rule for f in INSPECTOR.inspect(document).findings] == ["mixing/lopsided"]
+    assert not loose.inspect(document).findings
+
+
+# Coordination --------------------------------------------------------------------------------
+
+# ISO 1151-1 (from memory): positive yaw is nose right.  On an upright V-tail the right half's edge
+# goes down for it and the left half's up; on an inverted one the other way round.
+V_TAIL = [
+    ("v-tail", "right", -1),
+    ("v-tail", "left", 1),
+    ("inverted-v-tail", "right", 1),
+    ("inverted-v-tail", "left", -1),
+]
+
+
+@pytest.mark.parametrize(("tail", "side", "sign"), V_TAIL)
+def test_coordination_with_a_v_tail(tail: str, side: str, sign: int) -> None:
+    half = {"channel": 6, "function": "v-tail", "side": side}
+    for rate, wrong in ((15 * sign, 0), (-15 * sign, 1)):
+        found = findings(
+            replace("/model", clean("plain")["model"] | {"tail": tail}),
+            put("/channels/-", half),
+            put("/mixes", [mix({"channel": 2}, 6, rate, rate)]),
+            rule="coordination-backwards",
+        )
+        assert len(found) == wrong
+        for finding in found:
+            assert finding.evidence["high_percent"] == rate
+            assert finding.fix is not None
+            assert finding.fix.patch[0]["value"] == {"low": -rate, "high": -rate}
+
+
+def test_a_v_tail_without_a_side_is_open() -> None:
+    (found,) = findings(
+        put("/channels/-", {"channel": 6, "function": "v-tail"}),
+        put("/mixes", [mix({"channel": 2}, 6, 15, 15)]),
+        rule="coordination-backwards",
+        kind="open",
+    )
+    assert found.settles == ("/channels/4/side",)
+
+
+def test_roll_is_known_by_the_stick_behind_an_input() -> None:
+    found = findings(
+        put("/inputs", [{"id": "roll", "control": "roll-stick"}]),
+        put("/mixes", [mix({"input": "roll"}, 4, -20, -20)]),
+        rule="coordination-backwards",
+    )
+    assert [f.at for f in found] == ["/mixes/0/rate_percent"]
+
+
+# Into the stabiliser -------------------------------------------------------------------------
+
+
+def test_unknown_modes_are_not_taken_for_harmless() -> None:
+    patch = [put("/mixes", [mix({"control": "throttle-stick"}, 3, 8, 8)])]
+    (found,) = findings(*patch, rule="into-stabilised-axis", start="trainer")
+    assert (found.word, found.evidence["percent"]) == ("caution", 8)
+    gone = remove("/receiver/stabiliser/selectors/0")
+    (found,) = findings(*patch, gone, rule="into-stabilised-axis", start="trainer")
+    assert found.word == "caution"
+
+
+def test_an_offset_reaches_the_selector_too() -> None:
+    (found,) = findings(
+        put("/mixes", [mix({"control": "yaw-stick"}, 5, 0, 0, offset_percent=-12)]),
+        rule="into-selector",
+        start="trainer",
+    )
+    # 12 % of 4 µs.
+    assert (found.evidence["percent"], found.evidence["us"]) == (12, 48)
+
+
+def test_elevons_made_in_both_are_found_at_both_channels() -> None:
+    inputs = [{"id": "roll", "control": "roll-stick"}, {"id": "pitch", "control": "pitch-stick"}]
+    mixes = [
+        mix({"input": "roll"}, 2, 50, 50),
+        mix({"input": "pitch"}, 2, 50, 50),
+        mix({"input": "roll"}, 3, -50, -50),
+        mix({"input": "pitch"}, 3, 50, 50),
+    ]
+    patch = [
+        put("/inputs", inputs),
+        put("/mixes", mixes),
+        remove("/channels/1/control"),
+        remove("/channels/2/control"),
+        remove("/channels/1/rates"),
+        remove("/channels/2/rates"),
+    ]
+    found = findings(*patch, rule="twice", start="wing")
+    assert [(f.at, f.evidence["axis"]) for f in found] == [
+        ("/mixes/1", "roll"),
+        ("/mixes/2", "pitch"),
+    ]
+    assert all(f.evidence["sticks"] == ["roll-stick", "pitch-stick"] for f in found)
+    assert all(f.evidence["mixing"] == "elevon" for f in found)
+    off = replace("/receiver/stabiliser/mixing", "none")
+    assert findings(*patch, off, rule="twice", start="wing") == []
+
+
+def test_coordination_is_no_second_mixing_of_elevons() -> None:
+    yaw = {"axis": "yaw", "channel": 6, "ports": [6], "sense": "normal"}
+    found = findings(
+        put("/channels/-", {"channel": 6, "function": "rudder", "control": "yaw-stick"}),
+        put("/receiver/outputs/-", {"port": 6, "channel": 6}),
+        put("/receiver/stabiliser/axes/-", yaw),
+        put("/mixes", [mix({"control": "roll-stick"}, 6, 20, 20)]),
+        rule="twice",
+        start="wing",
+    )
+    assert found == []
