@@ -24,17 +24,25 @@ if TYPE_CHECKING:
     from prebind.inspect.inspector import Configuration, Inspector
     from prebind.path import Path
     from prebind.path.channel import ChannelPath
-    from prebind.path.control import ControlPath
+    from prebind.path.control import ControlPath, Job
     from prebind.path.direction import AxisPath, DirectionPath
+    from prebind.path.facts import Controls, Position
     from prebind.path.motor import MotorPath
+    from prebind.path.names import Reference
     from prebind.path.port import PortPath
-    from prebind.path.selector import SelectorPath
+    from prebind.path.selector import BandUs, Selected, SelectorPath
     from prebind.path.servo import ServoPath
     from prebind.problem import Problem
 
 __version__ = "0.1.0"
 
 _HOME = {
+    "BandUs": "prebind.path.selector",
+    "Controls": "prebind.path.facts",
+    "Job": "prebind.path.control",
+    "Position": "prebind.path.facts",
+    "Reference": "prebind.path.names",
+    "Selected": "prebind.path.selector",
     "AxisPath": "prebind.path.direction",
     "ChannelPath": "prebind.path.channel",
     "Configuration": "prebind.inspect.inspector",
@@ -56,18 +64,24 @@ _HOME = {
 
 __all__ = [
     "AxisPath",
+    "BandUs",
     "ChannelPath",
     "Configuration",
     "ControlPath",
+    "Controls",
     "DirectionPath",
     "Document",
     "Finding",
     "Inspector",
+    "Job",
     "MotorPath",
     "Path",
     "PortPath",
+    "Position",
     "Problem",
+    "Reference",
     "Report",
+    "Selected",
     "SelectorPath",
     "ServoPath",
     "Setup",

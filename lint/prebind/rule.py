@@ -27,7 +27,15 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from attrs import field, frozen
 
-from prebind.path.facts import AXES_OF, PRIMARY, LinkageFault, NotChecked, NotKnown
+from prebind.path.facts import (
+    AXES_OF,
+    PRIMARY,
+    Controls,
+    LinkageFault,
+    NotChecked,
+    NotKnown,
+    Position,
+)
 
 if TYPE_CHECKING:
     from prebind.path import Path
@@ -40,6 +48,7 @@ __all__ = [
     "WORDS",
     "Answer",
     "Cause",
+    "Controls",
     "Example",
     "Fail",
     "Fails",
@@ -54,6 +63,7 @@ __all__ = [
     "Pass",
     "Passes",
     "Place",
+    "Position",
     "Review",
     "Rule",
     "Setting",
@@ -189,7 +199,7 @@ class Passes(Example):
     outcome: Literal["pass", "open", "review", "notApplicable"]
 
 
-def spoken(controls: Mapping[str, str | float]) -> str:
+def spoken(controls: Controls) -> str:
     """A witness in plain words: `mode-switch at middle, gain-knob at 40 %`; empty for none."""
     return ", ".join(
         f"{name} at {where}" if isinstance(where, str) else f"{name} at {round(where, 1):g} %"

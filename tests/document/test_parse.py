@@ -135,6 +135,8 @@ def test_what_must_be_refused_is_refused(text: str) -> None:
         ('{"a": "\\u12G4"}', 1, 8, "\\u needs four hexadecimal digits"),
         ('{"a": "\\ud800"}', 1, 8, "\\ud800 is half of a surrogate pair"),
         ('{"a": "\\uD83D\\u0041"}', 1, 8, "\\uD83D is half of a surrogate pair"),
+        ('{"a": "\\ud800\\udbff"}', 1, 8, "\\ud800 is half of a surrogate pair"),
+        ('{"a": "\\udc00\\udc00"}', 1, 8, "\\udc00 is half of a surrogate pair"),
         ('{"a": "\\udc00"}', 1, 8, "\\udc00 is half of a surrogate pair"),
         ('{"é𝄞": "\ud800"}', 1, 9, "U+D800 is half of a surrogate pair"),
         # Depth
@@ -302,6 +304,8 @@ def slowly(data: bytes) -> Any:
 @example('{"a": "]", "b": [' + "[" * 63 + '"["' + "]" * 63 + "]}")
 @example('["]]]]", ' + "[" * 66 + "]" * 66 + ', "[[[["]')
 @example('["' + "\\\\" * 3 + '", ' + "[" * 66 + "]" * 66 + "]")
+@example('["\\"", ' + "[" * 66 + "]" * 66 + ', "\\""]')
+@example('["]",' * 66 + "1" + ',"["]' * 66)
 @example("[1e308, 1e-999, 0e000, 12E+0005]")
 @example("[" + "7" * 35 + "]")
 @example("[0." + "7" * 34 + "e12, " + "0." + "7" * 35 + "e+12]")

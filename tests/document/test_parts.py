@@ -160,6 +160,13 @@ def test_a_control_may_be_called_from(club: Path) -> None:
     assert found == Place(str(club / "models/parts/radio.json"), 10, 13, 10, 30)
 
 
+def test_what_the_document_takes_away_is_not_found_in_the_part(club: Path) -> None:
+    document = whole(club, '{"from": "parts/radio.json", "output": null}')
+    assert "output" not in document.data["transmitter"]
+    path = str(club / "models/avocet.setup.json")
+    assert document.locate("/transmitter/output/centre_us") == Place(path, 4, 57, 4, 61)
+
+
 def test_a_part_is_named_as_the_document_is(club: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(club.parent)
     result = opened(club, '{"from": "../radio.json"}', path="club/models/avocet.setup.json")
@@ -374,8 +381,8 @@ def test_parts_cannot_make_a_circle(club: Path) -> None:
 
 
 def test_all_parts_are_looked_at_and_the_document_comes_first(club: Path) -> None:
-    (club / "models/power.json").write_text("{")
-    text = document('{"from": "power.json"}').replace(
+    (club / "models/above.json").write_text("{")
+    text = document('{"from": "above.json"}').replace(
         '"channels": [', '"power": {"from": "no.json"},\n"receiver": {"from": "7"},\n"channels": ['
     )
     result = read(text, path=str(club / "models/avocet.setup.json"), root=club)
@@ -383,5 +390,5 @@ def test_all_parts_are_looked_at_and_the_document_comes_first(club: Path) -> Non
     assert [(it.path, it.line, it.column, it.message[:24]) for it in result] == [
         (str(club / "models/avocet.setup.json"), 5, 21, 'there is no file "no.jso'),
         (str(club / "models/avocet.setup.json"), 6, 22, 'there is no file "7"; th'),
-        (str(club / "models/power.json"), 1, 2, "the document ends in the"),
+        (str(club / "models/above.json"), 1, 2, "the document ends in the"),
     ]

@@ -25,6 +25,7 @@ def trainer() -> dict[str, Any]:
 
 def found(document: dict[str, Any], rule: str, kind: str = "fail") -> list[Any]:
     report = Inspector().inspect(document)
+    assert not report.problems
     return [f for f in report.findings if f.rule == rule and f.kind == kind]
 
 
@@ -34,7 +35,7 @@ def states(document: dict[str, Any], selector: int = 0) -> list[dict[str, Any]]:
 
 def mix(to: int, rate: float, **source: Any) -> dict[str, Any]:
     rates = {"low": rate, "high": rate}
-    return {"name": "stray", "from": source, "to": to, "rate_percent": rates}
+    return {"name": f"stray {rate}", "from": source, "to": to, "rate_percent": rates}
 
 
 def thirds(document: dict[str, Any], first: float, second: float) -> None:
@@ -194,6 +195,23 @@ class TestDisturbed:
         }
         trainer["overrides"].append(level)
         assert found(trainer, "bands/disturbed") == []
+
+    def test_of_several_controls_only_the_one_that_changes_it_is_named(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["mixes"] = [mix(5, 1, control="cut-switch"), mix(5, 40, control="rate-switch")]
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert disturbed.at == "/mixes/1"
+        assert "“rate-switch” changes" in disturbed.message
+        assert disturbed.evidence["from"]["cut-switch"] == disturbed.evidence["to"]["cut-switch"]
+
+    def test_rates_of_an_input_are_to_blame_where_they_stand(self, trainer: dict[str, Any]) -> None:
+        soft = [{"control": "rate-switch", "positions": ["soft"]}]
+        rates = [{"rate_percent": 20, "when": soft}, {"rate_percent": 100}]
+        trainer["inputs"] = [{"id": "mode", "control": "mode-switch", "rates": rates}]
+        trainer["channels"][4]["control"] = "mode"
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert (disturbed.at, disturbed.because) == ("/inputs/0/rates", None)
 
     def test_a_stick_that_shifts_a_knobs_selector_disturbs_it(
         self, trainer: dict[str, Any]

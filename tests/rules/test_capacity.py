@@ -21,6 +21,7 @@ def trainer() -> dict[str, Any]:
 
 def fails(document: dict[str, Any], rule: str) -> list[Any]:
     report = Inspector().inspect(document)
+    assert not report.problems
     return [f for f in report.findings if f.rule == rule and f.kind == "fail"]
 
 

@@ -27,6 +27,7 @@ def trainer() -> dict[str, Any]:
 
 def found(document: dict[str, Any], rule: str, kind: str = "fail") -> list[Any]:
     report = Inspector().inspect(document)
+    assert not report.problems
     return [f for f in report.findings if f.rule == rule and f.kind == kind]
 
 

@@ -131,7 +131,7 @@ def test_more_switches_in_one_condition_than_can_be_tried_is_open() -> None:
             ],
         ),
     ]
-    # 2 to the 13th is 8192, more than the rule tries; what it can try, it still finds.
+    # 2 to the 13th is 8192, more than the rule tries: what it can try, it still finds.
     opened = findings(*patch, rule="lopsided", kind="open")
     assert any("pitch-stick" in found.message for found in opened)
     assert [f.at for f in findings(*patch, rule="lopsided")] == ["/mixes/1/rate_percent"]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from prebind import Inspector
+from prebind import Configuration, Inspector
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, patched
 
@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from prebind import Finding
     from prebind.rule import Operation
 
-INSPECTOR = Inspector()
+INSPECTOR = Inspector(Configuration(families=("rates",)))
 
 
 def found(rule: str, *patch: Operation, start: str = "trainer") -> list[Finding]:
-    """What one rule has to say of a patched template, among all the others."""
+    """What one rule has to say of a patched template."""
     report = INSPECTOR.inspect(patched(clean(start), patch))
     assert not report.problems
     return [finding for finding in report.findings if finding.rule == rule]

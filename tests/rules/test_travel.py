@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from prebind import Inspector
+from prebind import Configuration, Inspector
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, patched
 
@@ -15,13 +15,13 @@ if TYPE_CHECKING:
     from prebind import Finding
     from prebind.rule import Operation
 
-INSPECTOR = Inspector()
+INSPECTOR = Inspector(Configuration(families=("travel", "rates", "reversal")))
 
 NO_STEPS = remove("/transmitter/output/steps")
 
 
 def found(rule: str, *patch: Operation, start: str = "trainer") -> list[Finding]:
-    """What one rule has to say of a patched template, among all the others."""
+    """What one rule has to say of a patched template."""
     report = INSPECTOR.inspect(patched(clean(start), patch))
     assert not report.problems
     return [finding for finding in report.findings if finding.rule == rule]
@@ -93,7 +93,7 @@ def test_throw_is_norton_s_to_a_hundredth_of_a_degree() -> None:
     assert found("travel/throw", *norton_elevator(up, down, 0.01)) == []
     for off_up, off_down, way in ((0.02, 0, "up"), (0, -0.02, "down")):
         finding = only("travel/throw", *norton_elevator(up + off_up, down + off_down, 0.01))
-        assert finding.at == "/servos/2/linkage"
+        assert finding.at == "/surfaces/2/throw_deg"
         assert f"° {way} where" in finding.message
     finding = only("travel/throw", *norton_elevator(up + 5, down, 2))
     assert finding.evidence["reached_up_deg"] == pytest.approx(up, abs=0.05)
@@ -119,7 +119,7 @@ def test_throw_of_a_tail_is_judged_by_each_stick_alone() -> None:
     """60 % of pitch and 60 % of yaw would be 120 % together, and 44°."""
     finding = only("travel/throw", replace("/surfaces/2/throw_deg/up", 44), start="glider")
     assert finding.evidence["reached_up_deg"] == pytest.approx(21.9, abs=0.05)
-    assert finding.at == "/mixes/0/rate_percent"
+    assert finding.at == "/surfaces/2/throw_deg"
 
 
 def test_throw_is_open_where_the_linkage_or_the_wish_is_not_recorded() -> None:
@@ -324,13 +324,13 @@ def test_authority_multiplies_rate_and_mix() -> None:
 def test_backwards_throttle_is_why_full_power_is_missed() -> None:
     finding = only("travel/throttle-range", put("/channels/0/reversed", True))
     assert finding.evidence["high_us"] == pytest.approx(1100, abs=0.3)
+    assert finding.at == "/channels/0/reversed"
     assert finding.because
-    assert finding.because.rule == "reversal/throttle"
+    assert (finding.because.rule, finding.because.at) == ("reversal/throttle", finding.at)
 
 
 def test_engine_has_no_speed_control_to_cover() -> None:
-    report = Inspector().inspect(clean("glow"))
-    assert not [f for f in report.findings if f.rule == "travel/throttle-range"]
+    assert found("travel/throttle-range", start="glow") == []
 
 
 def test_throttle_range_takes_the_best_of_the_other_switches() -> None:

@@ -9,17 +9,21 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from functools import cached_property
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from attrs import define, field, frozen
+from attrs import field, frozen
 
 from prebind.document.parse import text_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-_BREAK = re.compile(r"\r\n|\r|\n")
+    _Member = tuple[str, "Span | None", int]  # its name, its key, where its value begins
+
 _SPACE = re.compile(r"[ \t\n\r]*")
+_COLON = re.compile(r"[ \t\n\r]*:[ \t\n\r]*")
+_COMMA = re.compile(r"[ \t\n\r]*,?[ \t\n\r]*")
 _LONE_TILDE = re.compile(r"~(?![01])")
 
 
@@ -46,7 +50,9 @@ class Lines:
     """Turns offsets into lines and columns: both from 1, columns in characters."""
 
     def __init__(self, text: str) -> None:
-        self._starts = [0, *(found.end() for found in _BREAK.finditer(text))]
+        with_feeds = text.replace("\r\n", " \n").replace("\r", "\n")  # as long as before
+        lengths = (len(line) + 1 for line in with_feeds.split("\n"))
+        self._starts = list(accumulate(lengths, initial=0))[:-1]
 
     def at(self, offset: int) -> tuple[int, int]:
         line = bisect_right(self._starts, offset)
@@ -75,29 +81,6 @@ class Span:
     end: int
 
 
-@frozen
-class _Member:
-    key: Span | None
-    value: Span
-
-
-@define
-class _Container:
-    """The members found so far, by name or index, and the rest still to be scanned."""
-
-    rest: Iterator[tuple[str, _Member]]
-    found: dict[str, _Member] = field(factory=dict)
-
-    def get(self, token: str) -> _Member | None:
-        if token in self.found:
-            return self.found[token]
-        for name, member in self.rest:
-            self.found[name] = member
-            if name == token:
-                return member
-        return None
-
-
 class Positions:
     """Look-ups in one text.  What was scanned for one serves the next."""
 
@@ -107,61 +90,68 @@ class Positions:
         self._text = text
         self._skip_value = JSONDecoder().scan_once  # type: ignore[attr-defined]
         self._skip_text = scanstring
-        self._containers: dict[int, _Container] = {}
+        # By the offset where a value begins: where it ends, and, for a container, the members
+        # that were met so far and those still to come.
+        self._ends: dict[int, int] = {}
+        self._containers: dict[int, tuple[dict[str, _Member], Iterator[_Member]]] = {}
 
     @cached_property
     def lines(self) -> Lines:
         return Lines(self._text)
 
-    @cached_property
-    def _root(self) -> Span:
-        return Span(after_space(self._text, 0), len(self._text.rstrip(" \t\n\r")))
-
     def find(self, tokens: Sequence[str], *, key: bool = False) -> Span:
         """The value at these names, or its key; where a name is missing, what encloses it."""
-        member = _Member(None, self._root)
+        found: _Member = ("", None, after_space(self._text, 0))
         for token in tokens:
-            inner = self._container(member.value.start).get(token)
+            inner = self._member(found[2], token)
             if inner is None:
-                return member.value
-            member = inner
-        return member.key if key and member.key else member.value
+                return Span(found[2], self._end(found[2]))
+            found = inner
+        _, named, start = found
+        return named if key and named else Span(start, self._end(start))
 
-    def _container(self, start: int) -> _Container:
+    def _member(self, start: int, token: str) -> _Member | None:
         if start not in self._containers:
-            self._containers[start] = _Container(self._members(start))
-        return self._containers[start]
+            self._containers[start] = ({}, self._members(start))
+        met, rest = self._containers[start]
+        if token in met:
+            return met[token]
+        for member in rest:
+            met[member[0]] = member
+            if member[0] == token:
+                return member
+        return None
 
-    def _members(self, start: int) -> Iterator[tuple[str, _Member]]:
+    def _members(self, start: int) -> Iterator[_Member]:
+        first = after_space(self._text, start + 1)
         match self._text[start]:
             case "{":
-                return self._pairs(after_space(self._text, start + 1))
+                return self._pairs(first)
             case "[":
-                return self._items(after_space(self._text, start + 1))
+                return self._items(first)
         return iter(())
 
-    def _pairs(self, at: int) -> Iterator[tuple[str, _Member]]:
+    def _pairs(self, at: int) -> Iterator[_Member]:
         while self._text[at] != "}":
             name, end = self._skip_text(self._text, at + 1)
-            value, after = self._value(after_space(self._text, end) + 1)
-            yield name, _Member(Span(at, end), value)
-            at = after
+            start = _COLON.match(self._text, end).end()  # type: ignore[union-attr]
+            yield name, Span(at, end), start
+            at = self._next(start)
 
-    def _items(self, at: int) -> Iterator[tuple[str, _Member]]:
+    def _items(self, at: int) -> Iterator[_Member]:
         index = 0
         while self._text[at] != "]":
-            value, at = self._value(at)
-            yield str(index), _Member(None, value)
+            yield str(index), None, at
+            at = self._next(at)
             index += 1
 
-    def _value(self, at: int) -> tuple[Span, int]:
-        """The value at or behind `at`, and where the next member, or the closing bracket, is."""
-        start = after_space(self._text, at)
-        end = self._skip_value(self._text, start)[1]
-        after = after_space(self._text, end)
-        return Span(start, end), after_space(self._text, after + 1) if self._text[
-            after
-        ] == "," else after
+    def _next(self, start: int) -> int:
+        return _COMMA.match(self._text, self._end(start)).end()  # type: ignore[union-attr]
+
+    def _end(self, start: int) -> int:
+        if start not in self._ends:
+            self._ends[start] = self._skip_value(self._text, start)[1]
+        return self._ends[start]
 
 
 @frozen

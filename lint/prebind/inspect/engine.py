@@ -93,7 +93,7 @@ def _outcomes(bound: Bound, path: Path) -> list[tuple[str, Outcome]]:
         try:
             answer = rule.judge(place, path, bound.settings)
         except NotKnown as reason:
-            answer = Open(reason.message, reason.settles, reason.at)
+            answer = Open(reason.message, reason.settles, reason.at, reason.bench)
         except NotChecked as reason:
             evidence = {"controls": list(reason.controls), "combinations": reason.cells}
             answer = Open(reason.message, evidence=evidence)

@@ -55,6 +55,16 @@ KIND = {
     "steering": "wheel",
 }
 
+LOOK = {
+    "swashplate": "Main motor disconnected or rotor blades off: move each stick and see the "
+    "swashplate tilt the way the stick goes; then tilt the model by hand and see the swashplate "
+    "tilt against it.",
+    "motors": "Propellers off, model held fast: tilt and turn the model by hand and see the motors "
+    "on the falling side speed up; then move each stick and see the motors on the side that should "
+    "rise speed up.",
+}
+"""What nobody computes here, and how to see it for oneself, by the receiver's mixing."""
+
 SelectedBy = tuple[str, str, Controls]
 """(selector, state, witness): a state that can be selected, and how."""
 
@@ -154,6 +164,7 @@ class DirectionPath:
         servo: ServoPath | None,
         axis_path: AxisPath | None,
         sign: int,
+        at: str,
     ) -> None:
         self.path = path
         self.axis = axis
@@ -161,7 +172,7 @@ class DirectionPath:
         self.servo = servo
         self.axis_path = axis_path
         self.sign = sign
-        self.at = servo.at if servo is not None else (axis_path.at if axis_path else "")
+        self.at = at
 
     @property
     def port(self) -> PortPath:
@@ -176,9 +187,13 @@ class DirectionPath:
         """+1 where a growing pulse turns the model positively about the axis, −1 the other way."""
         stabiliser = self.path.stabiliser
         mixing = stabiliser.mixing if stabiliser is not None and self.axis_path else "none"
-        if mixing in ("swashplate", "motors"):
-            what = "swashplate" if mixing == "swashplate" else "motors"
-            raise NotKnown(f"directions of {what} are not computed: look at the model", ())
+        if mixing in LOOK:
+            what = "the swashplate" if mixing == "swashplate" else "motors"
+            raise NotKnown(
+                f"which way {what} answer{'s' if mixing == 'swashplate' else ''} on "
+                f"{self.axis} (port {self.port_number}) is not computed: look at the model",
+                bench=LOOK[mixing],
+            )
         if self.servo is None:
             raise NotKnown(f"no servo is recorded on port {self.port_number}", ("/servos",))
         surface = self.surface
@@ -288,13 +303,15 @@ def directions(path: Path) -> tuple[DirectionPath, ...]:
     found: list[DirectionPath] = []
     seen: set[tuple[str, int]] = set()
     for axis in path.axes:
-        for port in axis.entry.ports:
+        for i, port in enumerate(axis.entry.ports):
             seen.add((axis.axis, port.port))
             on_port: list[ServoPath | None] = [s for s in path.servos if s.entry.port == port.port]
             for servo in on_port or [None]:
-                found.append(DirectionPath(path, axis.axis, port.port, servo, axis, port.sign))
+                at = servo.at if servo is not None else f"{axis.at}/ports/{i}"
+                found.append(DirectionPath(path, axis.axis, port.port, servo, axis, port.sign, at))
     for servo in path.servos:
         for name in path.axes_of_servo(servo):
             if (name, servo.entry.port) not in seen:
-                found.append(DirectionPath(path, name, servo.entry.port, servo, None, 1))
+                port_number = servo.entry.port
+                found.append(DirectionPath(path, name, port_number, servo, None, 1, servo.at))
     return tuple(found)

@@ -47,13 +47,24 @@ AXES_OF: Mapping[str, tuple[str, ...]] = {
 
 
 class NotKnown(Exception):
-    """The document does not say enough: `settles` names the keys (JSON Pointers) that would."""
+    """The document does not say enough.
 
-    def __init__(self, message: str, settles: tuple[str, ...] = (), at: str | None = None) -> None:
+    `settles` names the keys (JSON Pointers) that would, `bench` the check by hand where the asking
+    rule's own would not fit.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        settles: tuple[str, ...] = (),
+        at: str | None = None,
+        bench: str | None = None,
+    ) -> None:
         super().__init__(message)
         self.message = message
         self.settles = settles
         self.at = at
+        self.bench = bench
 
 
 class NotChecked(Exception):

@@ -90,9 +90,10 @@ def disturbed(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
         return PASS
     for held in _held(selector, path, strange):
         here, *others = selector.positions_where(held)
-        there = next((other for other in others if other.states != here.states), None)
-        if there is not None:
-            return _found(selector, path, here, there)
+        changed = [other for other in others if other.states != here.states]
+        if changed:
+            least = min(changed, key=lambda there: len(_moved(here, there)))
+            return _found(selector, path, here, least)
     return PASS
 
 
@@ -116,8 +117,12 @@ def _of(controls: Controls, some: Iterable[str]) -> Controls:
     return {control: controls[control] for control in some}
 
 
+def _moved(here: Selected, there: Selected) -> list[str]:
+    return [control for control, at in here.controls.items() if there.controls[control] != at]
+
+
 def _found(selector: SelectorPath, path: Path, here: Selected, there: Selected) -> Fail:
-    moved = [control for control, at in here.controls.items() if there.controls[control] != at]
+    moved = _moved(here, there)
     own = _of(here.controls, selector.controls)
     before, after = (_state(selected) for selected in (here, there))
     names = " and ".join(f"“{control}”" for control in moved)
@@ -140,11 +145,12 @@ def _found(selector: SelectorPath, path: Path, here: Selected, there: Selected) 
 
 def _culprit(channel: ChannelPath, path: Path, moved: set[str]) -> str:
     """The pointer of what lets these controls at the channel: rates, curves, trim or a mix."""
-    entry = channel.entry
-    for key in ("rates", "curves", "trim_percent"):
-        chosen = getattr(entry, key) or ()
-        if any(moved & set(path.depends(choice.when)) for choice in chosen):
-            return f"{channel.at}/{key}"
+    made = path.inputs.get(channel.entry.control or "")
+    for shaped in (channel.entry, made) if made else (channel.entry,):
+        for key in ("rates", "curves", "trim_percent"):
+            chosen = getattr(shaped, key) or ()
+            if any(moved & set(path.depends(choice.when)) for choice in chosen):
+                return f"{shaped.at}/{key}"
     for mix in channel.mixes:
         if moved & {_source(mix, path), *path.depends(mix.when)}:
             return mix.at

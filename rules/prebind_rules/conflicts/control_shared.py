@@ -96,9 +96,10 @@ def _examples() -> Iterable[Example]:
 def control_shared(control: ControlPath, path: Path, settings: Settings) -> Answer:
     """No switch should do two jobs unless somebody decided that it should.
 
-    Channels of one function are one job, rates and curves together one, and all that depends on
-    the phase is one with choosing it.  A mix, rate or curve on the channel that the control drives
-    belongs to that channel.  Sticks are not judged.
+    Channels of one function are one job, rates, curves and trims together one, and all that
+    depends on the phase is one with choosing it.  So are a cut of several motors, and the same mix
+    to left and right.  A mix, rate or curve on the channel that the control drives belongs to that
+    channel.  Sticks are not judged.
     """
     if control.entry.kind == "stick":
         return NOT_APPLICABLE

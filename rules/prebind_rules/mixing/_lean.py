@@ -27,7 +27,7 @@ PAIRED = ("aileron", "flaperon", "elevon", "v-tail", "elevator", "flap", "airbra
 WAY = {"trailing-edge-up": 1, "trailing-edge-down": -1, "opens": 1, "closes": -1}
 """What a growing pulse does on either side, in one sense for both."""
 
-MOST_COMBINATIONS = 4096
+MOST_COMBINATIONS = 1024
 
 
 @frozen
@@ -125,7 +125,7 @@ def way(servo: ServoPath) -> int:
 def _switches(control: ControlPath, pair: Pair, path: Path) -> tuple[Switches, list[Switches]]:
     """The other switches that decide what this control does to the pair.
 
-    Those of the overrides, in every combination; the rest in groups that bear on terms of their own.
+    Those of the overrides, in every combination; the rest in groups, each on its own terms.
     """
     channels = channels_of(pair)
     switches = {name for name, other in path.controls.items() if not other.continuous}

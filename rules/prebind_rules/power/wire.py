@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import pi
 from typing import TYPE_CHECKING
 
 from prebind.rule import PASS, Answer, Fail, Open, Setting, Settings, fails, passes, replace, rule
@@ -18,12 +19,15 @@ COPPER_OHM_MM2_PER_M = 0.017241
 """Annealed copper at 20 °C, IEC 60028."""
 
 
-def ohm(wire: Wire) -> float:
-    """Resistance out and return: round copper wire of an AWG size (ASTM B258) at 20 °C."""
-    from math import pi
+def diameter_mm(gauge_awg: float) -> float:
+    """Diameter of a round wire of an AWG size, ASTM B258."""
+    ratio: float = 92 ** ((36 - gauge_awg) / 39)
+    return 0.127 * ratio
 
-    diameter_mm: float = 0.127 * 92 ** ((36 - wire.gauge_awg) / 39)
-    area_mm2 = pi / 4 * diameter_mm**2
+
+def ohm(wire: Wire) -> float:
+    """Resistance of a copper wire at 20 °C, out and return."""
+    area_mm2 = pi / 4 * diameter_mm(wire.gauge_awg) ** 2
     return COPPER_OHM_MM2_PER_M * 2 * (wire.length_mm / 1000) / area_mm2
 
 

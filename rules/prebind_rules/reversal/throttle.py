@@ -36,13 +36,13 @@ if TYPE_CHECKING:
             put("/channels/0/reversed", True),
             why="The throttle channel was reversed.",
             at="/channels/0/reversed",
-            says=("port 1", "1900 µs", "1100 µs"),
+            says=("port 1", "1900 µs", "at full power", "1100 µs", "stopped"),
         ),
         fails(
             put("/receiver/outputs/0/reversed", True),
             why="The output that carries the speed control was reversed.",
             at="/receiver/outputs/0/reversed",
-            says=("port 1", "1900 µs", "1100 µs"),
+            says=("port 1", "1900 µs", "at full power", "1100 µs", "stopped"),
             start="plain",
         ),
         fails(
@@ -79,9 +79,10 @@ def throttle(motor: MotorPath, path: Path, settings: Settings) -> Answer:
         return PASS
     alone = " (judged by its own channel alone)" if motor.judged_alone else ""
     at, fix = _turned(motor)
+    what = "engine" if motor.kind == "engine" else "motor"
     return Fail(
-        f"With the throttle low, port {motor.port.number} puts out {low.us:.0f} µs and the "
-        f"{motor.kind} is {low.state}; with it high, {high.us:.0f} µs, and it is {high.state}"
+        f"With the throttle low, port {motor.port.number} puts out {low.us:.0f} µs and the {what} "
+        f"is {_SAID[low.state]}; with it high, {high.us:.0f} µs, and it is {_SAID[high.state]}"
         f"{alone}.",
         at=at,
         evidence={
@@ -94,6 +95,9 @@ def throttle(motor: MotorPath, path: Path, settings: Settings) -> Answer:
         },
         fix=fix,
     )
+
+
+_SAID = {"stopped": "stopped", "idling": "idling", "running": "running", "full": "at full power"}
 
 
 def _turned(motor: MotorPath) -> tuple[str, Fix | None]:

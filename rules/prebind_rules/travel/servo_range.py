@@ -55,7 +55,7 @@ def _examples() -> Iterable[Example]:
     yield fails(
         replace("/servos/0/pulse_us", [1150, 1850]),
         why="A servo of smaller range on an output of full travel: something must hold it back.",
-        at="/receiver/outputs/1",
+        at="/servos/0/pulse_us",
         says=("1099.9", "1150"),
         word="notice",
     )
@@ -116,7 +116,7 @@ def servo_range(servo: ServoPath, path: Path, settings: Settings) -> Answer:
     return Fail(
         f"{worst.when}, output {port.number} drives its servo to {round(worst.us, 1):g} µs, "
         f"beyond the {edge:g} µs that it may be driven to.",
-        at=at or port.at,
+        at=at or f"{servo.at}/pulse_us",
         word=worst.word,
         evidence={
             "us": round(worst.us, 1),

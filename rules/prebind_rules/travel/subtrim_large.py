@@ -80,8 +80,8 @@ def subtrim_large(channel: ChannelPath, path: Path, settings: Settings) -> Answe
         return PASS
     at = f"{channel.at}/subtrim_percent"
     return Fail(
-        f"The {channel.function} on channel {channel.number} has {subtrim:g} % of sub-trim, more "
-        f"than {settings['most_percent']:g} %.",
+        f"Channel {channel.number} ({channel.function}) has {subtrim:g} % of sub-trim, more than "
+        f"{settings['most_percent']:g} %.",
         at=at,
         evidence={"subtrim_percent": subtrim, "most_percent": settings["most_percent"]},
         fix=Fix("decide", (replace(at, 0),)),

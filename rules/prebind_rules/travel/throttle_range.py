@@ -37,7 +37,7 @@ def _examples() -> Iterable[Example]:
     yield fails(
         replace("/speed_controls/0/arm_below_us", 1090),
         why="The speed control arms below 1090 µs, and the stick ends at 1100 µs.",
-        at="/channels/0",
+        at="/speed_controls/0/arm_below_us",
         says=("1099.9", "1090", "arm"),
     )
     yield passes(
@@ -81,46 +81,56 @@ def throttle_range(motor: MotorPath, path: Path, settings: Settings) -> Answer:
     """
     if not isinstance(motor.entry, SpeedControl):
         return NOT_APPLICABLE
-    short = list(_short(motor, motor.entry, path))
+    low, high = motor.at_low, motor.at_high
+    if low is None or high is None or low.us is None or high.us is None:
+        return NOT_APPLICABLE
+    short = list(_short(motor, motor.entry, low.us, high.us))
     if not short:
         return PASS
-    channel = motor.channel
-    backwards = f"{channel.at}/reversed"
+    backwards = _turned(motor) if high.us < low.us else None
     return Fail(
         f"On output {motor.port.number} " + ", and ".join(end.text for end in short) + ".",
-        at=_cause(motor, short[0].side, path),
+        at=backwards or _cause(motor, short[0], path),
         evidence={key: us for end in short for key, us in end.numbers.items()},
-        because=Cause("reversal/throttle", backwards) if channel.entry.reversed else None,
+        because=Cause("reversal/throttle", backwards) if backwards else None,
     )
 
 
 class _Short(NamedTuple):
-    """What an end of the throttle misses; its side is +1 for the high end."""
+    """What an end of the throttle misses, +1 for the high end, and the key that it misses."""
 
     side: int
+    key: str
     text: str
     numbers: dict[str, float]
 
 
-def _short(motor: MotorPath, entry: SpeedControl, path: Path) -> Iterator[_Short]:
-    control = path.control(path.throttle_control)
-    low, high = (
-        motor.reach_where({control.id: end}, overrides=False)
-        for end in (motor.low_end, control.high)
-    )
-    if high and high.high.us < entry.full_above_us:
-        us, full = round(high.high.us, 1), entry.full_above_us
+def _short(
+    motor: MotorPath, entry: SpeedControl, low_us: float, high_us: float
+) -> Iterator[_Short]:
+    """From the pulses at the throttle's ends, the highest that the other controls leave."""
+    if high_us < entry.full_above_us:
+        us, full = round(high_us, 1), entry.full_above_us
         text = f"the throttle's high end is {us:g} µs, short of full power at {full:g} µs"
-        yield _Short(1, text, {"high_us": us, "full_us": full})
-    if low and entry.arm_below_us is not None and low.low.us >= entry.arm_below_us:
-        us, arm = round(low.low.us, 1), entry.arm_below_us
+        yield _Short(1, "full_above_us", text, {"high_us": us, "full_us": full})
+    if entry.arm_below_us is None or low_us < entry.arm_below_us:
+        return
+    reach = motor.reach_where({motor.path.throttle_control: motor.low_end}, overrides=False)
+    if reach and reach.low.us >= entry.arm_below_us:
+        us, arm = round(reach.low.us, 1), entry.arm_below_us
         text = f"the throttle's low end is {us:g} µs, not below the {arm:g} µs at which it arms"
-        yield _Short(-1, text, {"low_us": us, "arm_us": arm})
+        yield _Short(-1, "arm_below_us", text, {"low_us": us, "arm_us": arm})
 
 
-def _cause(motor: MotorPath, side: int, path: Path) -> str:
-    """The smallest setting on the throttle's way to that end, else its channel."""
+def _turned(motor: MotorPath) -> str:
+    """Where a throttle that works backwards is turned round."""
+    by_output = motor.port.entry.reversed and not motor.channel.entry.reversed
+    return f"{(motor.port if by_output else motor.channel).at}/reversed"
+
+
+def _cause(motor: MotorPath, short: _Short, path: Path) -> str:
+    """The smallest setting on the throttle's way to that end, else the speed control's own key."""
     scales = port_scales(motor.port, path, path.throttle_control, alone=True)
-    smaller = [scale for scale in scales if scale.on(side) < 100]
-    smallest = min(smaller, key=lambda scale: scale.on(side), default=None)
-    return smallest.at if smallest else motor.channel.at
+    smaller = [scale for scale in scales if scale.on(short.side) < 100]
+    smallest = min(smaller, key=lambda scale: scale.on(short.side), default=None)
+    return smallest.at if smallest else f"{motor.at}/{short.key}"

@@ -19,7 +19,6 @@ from prebind.rule import (
     replace,
     rule,
 )
-from prebind_rules.travel._scales import port_scales
 from prebind_rules.travel._strokes import edge_up, full_stroke, own_controls
 
 if TYPE_CHECKING:
@@ -34,13 +33,13 @@ def _examples() -> Iterable[Example]:
     yield fails(
         replace("/surfaces/2/throw_deg/up", 30),
         why="The plan wants 30° of elevator, and the linkage gives 23°.",
-        at="/servos/2/linkage",
+        at="/surfaces/2/throw_deg",
         says=("elevator", "23°", "30°", "up"),
     )
     yield fails(
         put("/receiver/outputs/3/travel_percent", {"low": 70, "high": 100}),
         why="The rudder's output takes 70 % of one side.",
-        at="/receiver/outputs/3/travel_percent",
+        at="/surfaces/3/throw_deg",
         says=("rudder", "right", "22°"),
     )
     yield passes(
@@ -99,10 +98,11 @@ def throw(servo: ServoPath, path: Path, settings: Settings) -> Answer:
     way = max(off, key=lambda way: abs(off[way]))
     if abs(off[way]) <= surface.tolerance_deg:
         return PASS
+    digits = 1 if abs(off[way]) > surface.tolerance_deg + 0.05 else 3
     return Fail(
-        f"{surface.id} goes {round(reached[way], 1):g}° {way} where {wanted[way]:g}° is wanted, "
-        f"give or take {surface.tolerance_deg:g}°.",
-        at=_cause(servo, surface, way, off[way], path),
+        f"{surface.id} goes {round(reached[way], digits):g}° {way} where {wanted[way]:g}° is "
+        f"wanted, give or take {surface.tolerance_deg:g}°.",
+        at=f"{surface.at}/throw_deg",
         evidence={
             **{f"reached_{w}_deg": round(reached[w], 1) for w in wanted},
             **{f"wanted_{w}_deg": deg for w, deg in wanted.items()},
@@ -137,13 +137,3 @@ def _reached(servo: ServoPath, surface: Surface, path: Path) -> dict[str, float]
             ends = [edge_up(servo) * servo.deflection(us) for us in reached]
             up, down = max(up, *ends), max(down, *(-deg for deg in ends))
     return {"up": up, "left": up, "down": down, "right": down}
-
-
-def _cause(servo: ServoPath, surface: Surface, way: str, off: float, path: Path) -> str:
-    """A setting that makes the throw larger, or smaller, than it would be; else the linkage."""
-    side = edge_up(servo) * (1 if way in ("up", "left") else -1)
-    for control in own_controls(surface.function, servo.port.channels, path):
-        for scale in port_scales(servo.port, path, control):
-            if "/rates/" not in scale.at and (scale.on(side) - 100) * off > 0:
-                return scale.at
-    return f"{servo.at}/linkage"

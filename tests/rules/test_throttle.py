@@ -1,0 +1,364 @@
+"""Throttle: combinations, what is to blame, what follows from what, and what cannot be known."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from prebind import Finding, Inspector
+from prebind.testing import clean, inspected, patched
+from prebind_rules.throttle.thin_margin import thin_margin
+
+# The trainer's radio has 2048 values over 900 to 2100 µs; the speed control stops at 1150 µs.
+STEP_US = 1200 / 2047
+
+
+def found(document: dict[str, Any], rule: str, kind: str = "fail") -> list[Finding]:
+    report = Inspector().inspect(document)
+    assert report.problems == ()
+    return [f for f in report.findings if f.rule == f"throttle/{rule}" and f.kind == kind]
+
+
+def cause(finding: Finding) -> tuple[str, str] | None:
+    return finding.because and (finding.because.rule, finding.because.at)
+
+
+@pytest.fixture
+def trainer() -> dict[str, Any]:
+    return clean()
+
+
+@pytest.fixture
+def twin() -> dict[str, Any]:
+    """Two motors on two channels, cut by two overrides on one switch."""
+    document = clean()
+    left, right = document["channels"][0], {**document["channels"][0], "channel": 7}
+    document["channels"].append(right)
+    left["side"], right["side"] = "left", "right"
+    document["receiver"]["outputs"].append({"port": 6, "channel": 7})
+    document["speed_controls"].append({**document["speed_controls"][0], "port": 6})
+    document["overrides"].append({**document["overrides"][0], "name": "right cut", "channel": 7})
+    preset = {"channel": 7, "action": "preset", "output_percent": -100}
+    document["receiver"]["failsafe"]["channels"].append(preset)
+    return document
+
+
+@pytest.fixture
+def reversible(trainer: dict[str, Any]) -> dict[str, Any]:
+    """A speed control that stops in the middle, and so do its cut and its failsafe."""
+    del trainer["transmitter"]["output"]["steps"]
+    control = trainer["speed_controls"][0]
+    del control["stop_below_us"], control["arm_below_us"]
+    control["stopped_us"] = [1470, 1530]
+    trainer["overrides"][0]["demand_percent"] = 0
+    trainer["receiver"]["failsafe"]["channels"][0]["output_percent"] = 0
+    return trainer
+
+
+class TestLowRuns:
+    def test_evidence(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["travel_percent"] = {"low": 80}
+        (fail,) = found(trainer, "low-runs")
+        assert (fail.word, fail.at) == ("danger", "/channels/0/travel_percent/low")
+        # −80 % is 477.6 steps above −150 %: rounded, 478.
+        us = 900 + 478 * STEP_US
+        assert fail.evidence == {
+            "controls": {"throttle-stick": -100, "cut-switch": "run"},
+            "port": 1,
+            "us": round(us, 1),
+            "stop_us": 1150,
+            "margin_us": round(1150 - us, 1),
+            "state": "running",
+            "attained": True,
+        }
+
+    @pytest.mark.parametrize(
+        ("patch", "at"),
+        [
+            (("/channels/0/subtrim_percent", 15), "/channels/0/subtrim_percent"),
+            (("/channels/0/trim_percent", 15), "/channels/0/trim_percent"),
+            (
+                ("/channels/0/rates", [{"rate_percent": 80}]),
+                "/channels/0/rates/0/rate_percent",
+            ),
+            (
+                ("/channels/0/curves", [{"points": [[-100, -60], [100, 100]]}]),
+                "/channels/0/curves/0/points",
+            ),
+            (
+                ("/receiver/outputs/0/travel_percent", {"low": 70}),
+                "/receiver/outputs/0/travel_percent/low",
+            ),
+            (("/receiver/outputs/0/centre_us", 1600), "/receiver/outputs/0/centre_us"),
+            (("/speed_controls/0/stop_below_us", 1090), "/channels/0"),
+        ],
+    )
+    def test_the_setting_to_blame(
+        self, trainer: dict[str, Any], patch: tuple[str, Any], at: str
+    ) -> None:
+        document = patched(trainer, [{"op": "add", "path": patch[0], "value": patch[1]}])
+        (fail,) = found(document, "low-runs")
+        assert fail.at == at
+
+    def test_a_shaped_input_to_blame(self, trainer: dict[str, Any]) -> None:
+        trainer["inputs"] = [{"id": "power", "control": "throttle-stick", "trim_percent": 15}]
+        trainer["channels"][0]["control"] = "power"
+        (fail,) = found(trainer, "low-runs")
+        assert fail.at == "/inputs/0/trim_percent"
+
+    def test_four_motors_on_one_channel_are_one_finding(self) -> None:
+        document = clean("multirotor")
+        document["channels"][0]["trim_percent"] = 20
+        (fail,) = found(document, "low-runs")
+        assert fail.at == "/channels/0/trim_percent"
+        # The receiver mixes roll, pitch and yaw into each motor's port.
+        assert "port 1 (its own channel alone: the receiver mixes)" in fail.message
+
+    def test_follows_from_a_reversed_throttle(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["reversed"] = True
+        (fail,) = found(trainer, "low-runs")
+        assert cause(fail) == ("reversal/throttle", "/channels/0/reversed")
+        (trim,) = found(trainer, "trim-live")
+        assert cause(trim) == ("throttle/low-runs", "/channels/0/reversed")
+
+    def test_an_engine_about_to_stop(self) -> None:
+        document = clean("glow")
+        document["channels"][0]["trim_percent"] = -10
+        (fail,) = found(document, "low-runs")
+        # 1060 µs: neither at or below 1040 µs, nor within 1070 to 1160 µs.
+        assert (fail.evidence["us"], fail.evidence["state"]) == (1060, "running")
+        assert cause(fail) == ("throttle/low-stops-engine", "/channels/0/trim_percent")
+
+    def test_a_reversible_motor_stops_in_the_middle(self, reversible: dict[str, Any]) -> None:
+        assert found(reversible, "low-runs") == []
+        reversible["channels"][0]["trim_percent"] = -8  # 1468 µs
+        (fail,) = found(reversible, "low-runs")
+        assert "1468 µs, 2 µs below the 1470 µs" in fail.message
+
+    def test_a_phase_at_rest_is_never_meant_to_run_the_motor(self) -> None:
+        document = clean("helicopter")
+        (review,) = found(document, "low-runs", "review")
+        assert review.at == "/channels/0/curves/0/points"
+        document["transmitter"]["controls"]["idle-up-switch"]["positions"].reverse()
+        (fail,) = found(document, "low-runs")
+        assert fail.at == "/channels/0/curves/0/points"
+
+    def test_a_phase_excuses_no_other(self) -> None:
+        document = clean("helicopter")
+        document["channels"][0]["curves"][1]["points"][0] = [-100, -80]
+        (fail,) = found(document, "low-runs")
+        assert fail.word == "danger"
+
+    def test_an_unknown_motor_hides_no_other(self, twin: dict[str, Any]) -> None:
+        twin["channels"][0]["control"] = "no-such-stick"
+        twin["channels"][6]["travel_percent"] = {"low": 80}
+        (unknown,) = found(twin, "low-runs", "open")
+        (fail,) = found(twin, "low-runs")
+        assert (unknown.at, fail.at) == ("/speed_controls/0", "/channels/6/travel_percent/low")
+
+
+class TestCutRuns:
+    def test_all_motors_count(self, twin: dict[str, Any]) -> None:
+        assert found(twin, "cut-runs") == []
+        del twin["overrides"][1]
+        (fail,) = found(twin, "cut-runs")
+        assert fail.at == "/overrides/0/channel"
+        assert fail.evidence["port"] == 6
+        assert fail.evidence["controls"] == {"throttle-stick": 100, "cut-switch": "cut"}
+        assert fail.evidence["state"] == "full"
+
+    def test_whatever_is_mixed_in(self, trainer: dict[str, Any]) -> None:
+        lift = {
+            "name": "power for the mode",
+            "from": {"control": "mode-switch"},
+            "to": 1,
+            "rate_percent": {"low": 0, "high": 40},
+        }
+        trainer["mixes"] = [lift]
+        assert found(trainer, "cut-runs") == []
+        trainer["overrides"][0]["acts"] = "before-mixes"
+        (fail,) = found(trainer, "cut-runs")
+        assert fail.at == "/overrides/0/acts"
+        assert fail.evidence["controls"] == {"mode-switch": "forward", "cut-switch": "cut"}
+        assert fail.evidence["us"] == pytest.approx(1500 - 4 * 60, abs=STEP_US)
+        assert fail.fix is not None
+        assert fail.fix.applies == "decide"
+        assert found(patched(trainer, fail.fix.patch), "cut-runs") == []
+
+    def test_an_earlier_override_wins(self, trainer: dict[str, Any]) -> None:
+        tow = {
+            "name": "tow power",
+            "purpose": "other",
+            "channel": 1,
+            "demand_percent": 50,
+            "when": [{"control": "rate-switch", "positions": ["soft"]}],
+        }
+        trainer["overrides"].insert(0, tow)
+        (fail,) = found(trainer, "cut-runs")
+        assert fail.evidence["controls"] == {"rate-switch": "soft", "cut-switch": "cut"}
+
+    def test_a_cut_on_the_stick_alone_is_none(self, trainer: dict[str, Any]) -> None:
+        trainer["overrides"][0]["when"] = [{"control": "throttle-stick", "below_percent": -95}]
+        (fail,) = found(trainer, "cut-runs")
+        assert (fail.at, fail.fix) == ("/overrides/0/when", None)
+        assert fail.evidence["controls"]["throttle-stick"] == 100
+
+    def test_the_fix_leaves_the_switch(self, trainer: dict[str, Any]) -> None:
+        low = {"control": "throttle-stick", "below_percent": -90}
+        trainer["overrides"][0]["when"].insert(0, low)
+        (fail,) = found(trainer, "cut-runs")
+        assert fail.fix is not None
+        assert fail.fix.patch == ({"op": "remove", "path": "/overrides/0/when/0"},)
+
+    def test_a_cut_that_is_never_on(self, trainer: dict[str, Any]) -> None:
+        trainer["overrides"][0]["when"] += [{"control": "cut-switch", "positions": ["run"]}]
+        (fail,) = found(trainer, "cut-runs")
+        assert (fail.at, fail.word) == ("/overrides/0/when", "danger")
+        assert "never" in fail.message
+
+    def test_follows_from_a_short_travel(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["travel_percent"] = {"low": 80}
+        (fail,) = found(trainer, "cut-runs")
+        assert cause(fail) == ("throttle/low-runs", "/channels/0/travel_percent/low")
+
+    def test_a_reversible_motor_runs_backwards(self, reversible: dict[str, Any]) -> None:
+        assert found(reversible, "cut-runs") == []
+        reversible["overrides"][0]["demand_percent"] = -100
+        (fail,) = found(reversible, "cut-runs")
+        assert "370 µs below the 1470 µs" in fail.message
+        assert fail.fix is not None
+        assert fail.fix.patch[0]["value"] == 0
+
+
+class TestCutSprung:
+    def test_through_a_phase(self, trainer: dict[str, Any]) -> None:
+        pressed = {"control": "recovery-button", "positions": ["pressed"]}
+        trainer["phases"] = [{"name": "kill", "when": [pressed]}, {"name": "flight"}]
+        trainer["overrides"][0]["when"] = [{"phase": ["kill"]}]
+        (fail,) = found(trainer, "cut-sprung")
+        assert (fail.at, fail.word) == ("/overrides/0/when/0/phase", "danger")
+        assert fail.evidence == {"controls": {"recovery-button": "released"}}
+
+    def test_a_stick_that_stays_does_not_spring(self, trainer: dict[str, Any]) -> None:
+        trainer["overrides"][0]["when"] += [{"control": "throttle-stick", "below_percent": -90}]
+        assert found(trainer, "cut-sprung") == []
+        trainer["transmitter"]["controls"]["throttle-stick"]["sprung"] = True
+        assert found(trainer, "cut-sprung") == []  # at rest the throttle stick is low
+        trainer["overrides"][0]["when"][1]["control"] = "yaw-stick"
+        (fail,) = found(trainer, "cut-sprung")
+        assert fail.at == "/overrides/0/when/1/control"
+
+
+class TestThinMargin:
+    def test_the_club_chooses_the_margin(self, trainer: dict[str, Any]) -> None:
+        # Low stick and cut: −100 %, rounded to 341 steps above 900 µs; the failsafe is exact.
+        margin = 1150 - (900 + 341 * STEP_US)
+        assert inspected(thin_margin, trainer, margin_us=50).outcomes["fail"] == 0
+        report = inspected(thin_margin, trainer, margin_us=50.05)
+        assert [f.at for f in report.findings] == [
+            "/receiver/failsafe/channels/0/output_percent",
+        ]
+        assert margin == pytest.approx(50.1, abs=0.01)
+
+    def test_both_sides_of_a_reversible_motor(self, reversible: dict[str, Any]) -> None:
+        for demand in (-6, 6):  # 1476 and 1524 µs, within 1470 to 1530 µs
+            reversible["overrides"][0]["demand_percent"] = demand
+            (fail,) = found(reversible, "thin-margin")
+            assert fail.at == "/overrides/0/demand_percent"
+            assert fail.evidence["margin_us"] == 6
+
+    def test_an_idling_engine_has_no_margin_to_keep(self) -> None:
+        document = clean("glow")
+        document["overrides"][0]["demand_percent"] = -116  # 1036 µs, stopped at 1040 µs
+        (fail,) = found(document, "thin-margin")
+        assert fail.at == "/overrides/0/demand_percent"
+        assert fail.evidence["margin_us"] == 4
+
+
+class TestTrimLive:
+    def test_the_lever_replaces_the_trim_as_it_stands(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["trim_percent"] = [
+            {"percent": -20, "when": [{"control": "rate-switch", "positions": ["soft"]}]}
+        ]
+        trainer["channels"][0]["trim_range_percent"] = 15
+        (fail,) = found(trainer, "trim-live")
+        assert (fail.at, fail.word) == ("/channels/0/trim_range_percent", "danger")
+        assert fail.evidence["us"] == pytest.approx(1500 - 4 * 85, abs=STEP_US)
+        assert fail.evidence["trim_percent"] == 15
+        assert fail.because is None
+
+    def test_a_phase_made_to_run_is_left_alone(self) -> None:
+        document = clean("helicopter")
+        document["channels"][0]["trim_range_percent"] = 5
+        assert found(document, "trim-live") == []
+        document["channels"][0]["trim_range_percent"] = 15
+        (fail,) = found(document, "trim-live")
+        assert fail.because is None
+
+    def test_four_motors_on_one_channel_are_one_finding(self) -> None:
+        document = clean("multirotor")
+        document["channels"][0]["trim_range_percent"] = 15
+        (fail,) = found(document, "trim-live")
+        assert fail.at == "/channels/0/trim_range_percent"
+
+
+class TestWhatIsNotRecorded:
+    @pytest.mark.parametrize(
+        "rule", ["low-runs", "cut-runs", "trim-live", "thin-margin", "low-stops-engine"]
+    )
+    def test_without_speed_controls_nothing_passes(
+        self, trainer: dict[str, Any], rule: str
+    ) -> None:
+        del trainer["speed_controls"]
+        (unknown,) = found(trainer, rule, "open")
+        assert unknown.settles == ("/speed_controls",)
+
+    def test_an_empty_list_is_no_proof(self, trainer: dict[str, Any]) -> None:
+        trainer["speed_controls"] = []
+        (unknown,) = found(trainer, "cut-runs", "open")
+        assert unknown.at == "/overrides/0"
+
+    @pytest.mark.parametrize("rule", ["no-cut", "starts-live"])
+    def test_what_drives_the_model(self, trainer: dict[str, Any], rule: str) -> None:
+        del trainer["model"]["propulsion"], trainer["overrides"]
+        trainer["transmitter"]["start_checks"] = []
+        assert found(trainer, rule) == []
+        (unknown,) = found(trainer, rule, "open")
+        assert unknown.settles == ("/model/propulsion/kind",)
+
+    @pytest.mark.parametrize(
+        ("rule", "pointer"),
+        [
+            ("trim-live", "/channels/0/trim_range_percent"),
+            ("releases-live", "/overrides/0/release"),
+            ("starts-live", "/transmitter/start_checks"),
+        ],
+    )
+    def test_the_key_that_settles_it(
+        self, trainer: dict[str, Any], rule: str, pointer: str
+    ) -> None:
+        document = patched(trainer, [{"op": "remove", "path": pointer}])
+        (unknown,) = found(document, rule, "open")
+        assert unknown.settles == (pointer,)
+        assert unknown.bench
+
+    def test_a_glider_without_motor_is_left_alone(self) -> None:
+        document = clean("plain")
+        document["model"]["propulsion"] = {"kind": "none"}
+        for rule in ("no-cut", "low-runs", "trim-live", "starts-live"):
+            assert found(document, rule, "open") == []
+            assert found(document, rule) == []
+
+
+class TestNoCut:
+    def test_an_aeroplane_and_a_helicopter(self) -> None:
+        document = clean("helicopter")
+        assert found(document, "no-cut") == []
+        document["overrides"][0]["purpose"] = "throttle-cut"
+        assert found(document, "no-cut") == []
+        document["model"]["airframe"] = "aeroplane"
+        assert found(document, "no-cut") == []
+        document["overrides"][0]["purpose"] = "throttle-hold"
+        (fail,) = found(document, "no-cut")
+        assert (fail.at, fail.word) == ("/overrides", "danger")
