@@ -51,8 +51,8 @@ class Lines:
 
     def __init__(self, text: str) -> None:
         with_feeds = text.replace("\r\n", " \n").replace("\r", "\n")  # as long as before
-        lengths = (len(line) + 1 for line in with_feeds.split("\n"))
-        self._starts = list(accumulate(lengths, initial=0))[:-1]
+        lengths = [len(line) + 1 for line in with_feeds.split("\n")]
+        self._starts = list(accumulate(lengths[:-1], initial=0))
 
     def at(self, offset: int) -> tuple[int, int]:
         line = bisect_right(self._starts, offset)

@@ -117,11 +117,11 @@ def motor_runs(entry: FailsafeChannel, path: Path, settings: Settings) -> Answer
 def _recovers(path: Path) -> bool:
     """Whether a selector's failsafe state, known for certain, is one that recovers the model."""
     for selector in path.selectors:
-        if selector.entry.purpose not in ("flight-mode", "recovery"):
+        entry = path.failsafe_entry(selector.entry.channel)
+        chosen = selector.entry.purpose in ("flight-mode", "recovery")
+        if not chosen or entry is None or entry.action != "preset":
             continue
-        failsafe = selector.failsafe
-        if failsafe.action == "preset" and len(failsafe.states or ()) == 1:
-            (state,) = failsafe.states or ()
-            if selector.state(state).behaviour == "recovery":
-                return True
+        states = selector.failsafe.states or ()
+        if len(states) == 1 and selector.state(states[0]).behaviour == "recovery":
+            return True
     return False

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from attrs import evolve
 
+from prebind.rule import NotChecked, NotKnown
 from prebind_rules.throttle._as_if import blame
 from prebind_rules.throttle._motors import motors_on, safe_low, unsafe
 
@@ -18,6 +19,14 @@ if TYPE_CHECKING:
 def running_low(path: Path, channel: int) -> Pulse | None:
     """The worst motor on this channel that is not safe with the stick low, if there is one."""
     return unsafe(motors_on(path, channel), lambda motor: motor.at_low, safe_low)
+
+
+def runs_low(path: Path, channel: int) -> bool:
+    """Whether a motor on this channel is known to run with the stick low."""
+    try:
+        return running_low(path, channel) is not None
+    except (NotKnown, NotChecked):
+        return False
 
 
 def to_blame(path: Path, channel: ChannelPath) -> str:
@@ -52,10 +61,9 @@ def without_idle_up(path: Path, channel: ChannelPath) -> Path | None:
     """
     from prebind import trace
 
-    resting = path.phase(path.rest())
-
     def elsewhere(when: When) -> bool:
-        return any(c.phase is not None and resting not in c.phase for c in when)
+        named = [c.phase for c in when if c.phase is not None]
+        return bool(named) and any(path.phase(path.rest()) not in phases for phases in named)
 
     def kept(entries: Any) -> Any:
         return entries and tuple(entry for entry in entries if not elsewhere(entry.when))

@@ -23,7 +23,7 @@ from prebind.rule import (
     rule,
 )
 from prebind_rules.throttle._as_if import as_if, blame
-from prebind_rules.throttle._low import running_low
+from prebind_rules.throttle._low import running_low, runs_low
 from prebind_rules.throttle._motors import is_cut, safe_under, unsafe
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def cut_runs(override: Override, path: Path, settings: Settings) -> Answer:
 
 def _cause(path: Path, override: Override, channel: ChannelPath) -> Cause | None:
     """The one setting that also lets the motor run with the stick low, where that is all."""
-    if running_low(path, channel.number) is None:
+    if not runs_low(path, channel.number):
         return None
     switches = _switches(override)
     at = blame(

@@ -18,7 +18,7 @@ from prebind.rule import (
     replace,
     rule,
 )
-from prebind_rules.throttle._low import running_low, to_blame, without_idle_up
+from prebind_rules.throttle._low import runs_low, to_blame, without_idle_up
 from prebind_rules.throttle._motors import motors_on, safe_low, stands_for, unsafe
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def trim_live(motor: MotorPath, path: Path, settings: Settings) -> Answer:
     meant = without_idle_up(path, channel)
     if meant is not None and _trimmed_up(meant, channel.number, most) is None:
         return PASS
-    already = running_low(path, channel.number) is not None
+    already = runs_low(path, channel.number)
     stick = path.throttle_control
     return Fail(
         f"With {stick} low and its trim at {most:g} %{found.where(stick)}, {found.port} gets "

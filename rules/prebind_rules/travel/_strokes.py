@@ -67,13 +67,18 @@ def pulse_at(port: PortPath, controls: Controls) -> float:
 def _straight(port: PortPath, control: str, path: Path) -> bool:
     """Whether the extremes must lie at the control's ends: it comes one way, and never turns."""
     ways = 0
+    whens: list[When] = []
     for channel in port.channels:
-        if channel.overrides or any(e.curves for e in _shaped_by(control, channel, path)):
+        shapes = _shapes(control, channel, path)
+        if channel.overrides or any(shape.curves for shape in shapes):
             return False
         ways += channel.control == control
         for mix in (m for m in channel.mixes if source_control(m.source, path) == control):
             ways += 1 if mix.rate_percent.low * mix.rate_percent.high >= 0 else 2
-    return ways <= 1 and control not in _rate_choosers(port, control, path)
+        whens += (mix.when for mix in channel.mixes)
+        for trimmed in (channel.entry, *shapes):
+            whens += (*(trim.when for trim in trimmed.trim_percent), *_choices(trimmed))
+    return ways <= 1 and not any(control in path.depends(when) for when in whens if when)
 
 
 def up_and_down(servo: ServoPath, reached: Pulses) -> tuple[float, float]:
@@ -95,7 +100,7 @@ def edge_up(servo: ServoPath) -> int:
 
 
 def _with_each_rate(port: PortPath, control: str, path: Path) -> Iterator[dict[str, Position]]:
-    choosers = [c for c in _rate_choosers(port, control, path) if c != control]
+    choosers = _rate_choosers(port, control, path)
     rest = {c: at for c, at in path.rest(control).items() if c not in choosers}
     switches = [path.control(c) for c in choosers if not path.control(c).continuous]
     cells = prod(len(switch.positions) for switch in switches)
@@ -110,20 +115,23 @@ def _with_each_rate(port: PortPath, control: str, path: Path) -> Iterator[dict[s
 
 
 def _rate_choosers(port: PortPath, control: str, path: Path) -> tuple[str, ...]:
-    entries = chain.from_iterable(_shaped_by(control, c, path) for c in port.channels)
-    whens = chain.from_iterable(_whens(entry) for entry in entries)
-    named = chain.from_iterable(path.depends(when) for when in whens)
-    return tuple(dict.fromkeys(named))
+    shapes = chain.from_iterable(_shapes(control, c, path) for c in port.channels)
+    whens = chain.from_iterable(map(_choices, shapes))
+    named = chain.from_iterable(path.depends(when) for when in whens if when)
+    return tuple(dict.fromkeys(c for c in named if c != control))
 
 
-def _whens(entry: Channel | Input) -> list[When]:
-    rates, curves = entry.rates or (), entry.curves or ()
+def _choices(shape: Channel | Input) -> list[When]:
+    """The conditions that choose a rate or a curve."""
+    rates, curves = shape.rates or (), shape.curves or ()
     return [*(rate.when for rate in rates), *(curve.when for curve in curves)]
 
 
-def _shaped_by(control: str, channel: ChannelPath, path: Path) -> list[Channel | Input]:
+def _shapes(control: str, channel: ChannelPath, path: Path) -> list[Channel | Input]:
     """The entries whose rates and curves stand between a control and a channel."""
-    entry, setup = channel.entry, path.setup
-    fed = {entry.control} | {m.source.input for m in setup.mixes if m.to == channel.number}
-    inputs = [i for i in setup.inputs if i.id in fed and i.control == control]
-    return [entry, *inputs]
+    mixed = [m.source.channel for m in channel.mixes if m.source.channel is not None]
+    entries = [channel.entry, *(path.channel(number).entry for number in mixed)]
+    fed = {entry.control for entry in entries} | {m.source.input for m in channel.mixes}
+    inputs = (i for i in path.setup.inputs if i.id in fed)
+    shapes: list[Channel | Input] = [*entries, *inputs]
+    return [shape for shape in shapes if shape.control == control]

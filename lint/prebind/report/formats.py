@@ -1,0 +1,81 @@
+"""The formats that an inspection can be reported in, looked up in one place.
+
+A format is a module of this package named `inspection_<name>`, with a record `FORMAT`: to add one
+is to add that file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, Protocol, TextIO
+
+from attrs import frozen
+
+if TYPE_CHECKING:
+    from prebind.inspect.finding import Report
+    from prebind.inspect.inspector import Inspector
+    from prebind.problem import Problem
+    from prebind.rule import Word
+
+_PREFIX = "inspection_"
+
+
+@frozen(eq=False)
+class Run:
+    """What holds for the whole inspection: rules and settings in force, and what grounds."""
+
+    inspector: Inspector
+    ground_at: Word = "caution"
+    complete: bool = False
+
+
+@frozen(eq=False)
+class Sheet:
+    """Where a report is written: `width` in characters; `colour` for a terminal that shows it.
+
+    `broken_lines` is false where each paragraph, however long, must stay on one line.
+    """
+
+    out: TextIO
+    width: int = 100
+    colour: bool = False
+    broken_lines: bool = False
+
+
+class Writer(Protocol):
+    """Writes one document after another, so that no more than one need be held in memory."""
+
+    def document(self, report: Report) -> None:
+        """The report on the next document.  A broken one has nothing but its problems."""
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        """Closes the report with every problem of the run, those of documents included."""
+
+
+@frozen
+class Format:
+    """A report format: what it is for, and what begins a report in it."""
+
+    about: str
+    begin: Callable[[Sheet, Run], Writer]
+
+
+def find(name: str) -> Format:
+    """The format of that name.  Raises KeyError where there is none."""
+    from importlib import import_module
+
+    if name not in names():
+        raise KeyError(name)
+    found: Any = import_module(f"{__package__}.{_PREFIX}{name}").FORMAT
+    assert isinstance(found, Format)
+    return found
+
+
+def names() -> list[str]:
+    """The names of all formats."""
+    from pkgutil import iter_modules
+
+    import prebind.report
+
+    modules = [module.name for module in iter_modules(prebind.report.__path__)]
+    return sorted(name.removeprefix(_PREFIX) for name in modules if name.startswith(_PREFIX))
