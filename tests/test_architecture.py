@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 ROOT = Path(__file__).parent.parent
 SOURCES = ("lint", "rules", "schemas")

@@ -26,10 +26,10 @@ if TYPE_CHECKING:
     from prebind.path.channel import ChannelPath
     from prebind.path.control import ControlPath, Job
     from prebind.path.direction import AxisPath, DirectionPath
-    from prebind.path.facts import Controls, Position
-    from prebind.path.motor import MotorPath
+    from prebind.path.facts import Controls, Extreme, Position
+    from prebind.path.motor import MotorPath, MotorState
     from prebind.path.names import Reference
-    from prebind.path.port import PortPath
+    from prebind.path.port import PortPath, PortReach
     from prebind.path.selector import BandUs, Selected, SelectorPath
     from prebind.path.servo import ServoPath
     from prebind.problem import Problem
@@ -39,7 +39,10 @@ __version__ = "0.1.0"
 _HOME = {
     "BandUs": "prebind.path.selector",
     "Controls": "prebind.path.facts",
+    "Extreme": "prebind.path.facts",
     "Job": "prebind.path.control",
+    "MotorState": "prebind.path.motor",
+    "PortReach": "prebind.path.port",
     "Position": "prebind.path.facts",
     "Reference": "prebind.path.names",
     "Selected": "prebind.path.selector",
@@ -71,12 +74,15 @@ __all__ = [
     "Controls",
     "DirectionPath",
     "Document",
+    "Extreme",
     "Finding",
     "Inspector",
     "Job",
     "MotorPath",
+    "MotorState",
     "Path",
     "PortPath",
+    "PortReach",
     "Position",
     "Problem",
     "Reference",

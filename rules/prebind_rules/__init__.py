@@ -5,12 +5,15 @@ The core finds this package through the entry-point group `prebind`, like anyone
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from importlib import import_module
 from os import scandir
+from typing import TYPE_CHECKING
 
 from prebind.hooks import hookimpl
 from prebind.rule import Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 @hookimpl

@@ -16,11 +16,11 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from prebind.report.trace import situation_json, trace_json
 from tests.path import brute
 from tests.strategies import setups
 
 import prebind
+from prebind.report.trace import situation_json, trace_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

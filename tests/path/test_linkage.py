@@ -6,9 +6,10 @@ from itertools import product
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import pytest
+from pylinkage.geometry import circle_intersect
+
 from prebind.document.model import Linkage
 from prebind.path.linkage import FourBar, Movement, between
-from pylinkage.geometry import circle_intersect
 
 
 def test_published_example() -> None:
@@ -90,7 +91,7 @@ def test_dead_centres_are_where_the_lengths_line_up() -> None:
     cos = (60² + 50.828² − 20²)/(2·60·50.828) = 0.94823 → 18.52° (and opposite, 198.52°).
     """
     movement = Movement(Linkage(10, 20, 60))
-    angles = [round(angle, 1) for angle in movement.bar.dead_centres()]
+    angles = [round(angle, 1) for angle in movement.bar.dead_centres]
     assert angles == [14.8, 161.5, 198.5, 345.2]
     assert movement.dead_centre_between(30, 150) is None
     locked = movement.dead_centre_between(10, 90)

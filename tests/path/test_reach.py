@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import pytest
 
 import prebind
-import pytest
 from prebind.rule import NotChecked
 from prebind.testing import clean
 
-from prebind.path import Path
+if TYPE_CHECKING:
+    from prebind.path import Path
 
 
 def path_of(document: dict[str, Any], **changes: Any) -> Path:

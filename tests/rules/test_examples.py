@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import prebind_rules
 import pytest
+
+import prebind_rules
 from prebind import Inspector
 from prebind.rule import WORDS, Example, Fails, Passes, Rule
 from prebind.testing import clean, patched, try_example

@@ -235,7 +235,7 @@ class TestStale:
         return trainer
 
     def test_signed_off_as_it_is(self, signed: dict[str, Any]) -> None:
-        signed["model"]["name"] = "Whinchat"
+        signed["model"]["name"] = "Curlew 1500"
         signed["channels"][2]["rates"][0]["expo_percent"] = 35
         assert found(signed, "stale") == []
         assert found(signed, "stale", "open") == []

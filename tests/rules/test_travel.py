@@ -105,7 +105,7 @@ def test_throw_counts_the_largest_rate_wherever_its_switch_stands() -> None:
         {"rate_percent": 75, "when": [{"phase": ["launch"]}]},
         {"rate_percent": 100},
     ]
-    assert found("travel/throw", replace("/inputs/1/rates", first_is_small), start="glider") == []
+    assert found("travel/throw", replace("/inputs/0/rates", first_is_small), start="glider") == []
 
 
 def test_throw_does_not_take_a_phase_s_trim_for_a_larger_rate() -> None:
@@ -281,6 +281,18 @@ def test_pair_is_judged_by_each_axis_of_a_tail() -> None:
     assert finding.at == "/mixes/2/rate_percent"
     assert finding.evidence["stick"] == "yaw-stick"
     assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (160, 240)
+
+
+def test_pair_points_at_the_side_that_was_changed_from_100() -> None:
+    """Down, at 90 %: 360 µs on the right, whose travel is full there, and 216 µs on the left."""
+    finding = only(
+        "travel/pair-unequal",
+        replace("/inputs/0/rates", [{"rate_percent": 90}]),
+        replace("/channels/1/travel_percent", {"low": 100, "high": 95}),
+        start="glider",
+    )
+    assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (216, 360)
+    assert finding.at == "/channels/2/travel_percent"
 
 
 def test_pair_differs_by_subtrim_alone() -> None:

@@ -99,6 +99,8 @@ def _outcomes(bound: Bound, path: Path) -> list[tuple[str, Outcome]]:
             answer = Open(reason.message, evidence=evidence)
         outcomes: Iterable[Outcome] = [answer] if isinstance(answer, Outcome) else answer
         for outcome in outcomes:
+            if not isinstance(outcome, Outcome):
+                raise TypeError(f"{outcome!r} is not an outcome")
             at = getattr(outcome, "at", None)
             found.append((place.at if at is None else at, outcome))
     return found

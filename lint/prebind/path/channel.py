@@ -11,7 +11,7 @@ from prebind.path import cubic
 from prebind.path.facts import Controls, NotKnown, Position
 from prebind.path.reach import Reach, Sum
 from prebind.path.response import Response, response
-from prebind.path.scale import Scale, scale_of
+from prebind.path.scale import Scale, pulse, scale_of
 from prebind.path.shape import Shape, trim_in
 from prebind.path.sums import Span, Term, Witness, cases, spans_of
 
@@ -27,8 +27,11 @@ if TYPE_CHECKING:
 
 @frozen(eq=False)
 class Stages:
-    """One channel in one situation, in percent and µs: shape after step 1 of the signal path,
-    mixed after 3, demand after 5, unlimited after 7, output_percent after 9, us after 10.
+    """One channel in one situation, in percent and µs.
+
+    Signal path: shape is after step 1, mixed after 3, demand after 5, unlimited after 7,
+    output_percent after 9, us after 10.  `exact_us` is without steps: a receiver's sum of several
+    channels is taken before rounding.
     """
 
     shape: float
@@ -37,6 +40,7 @@ class Stages:
     unlimited: float
     output_percent: float
     us: float
+    exact_us: float
     clipped_percent: float
 
 
@@ -237,7 +241,7 @@ class ChannelPath:
     @property
     def free(self) -> Reach | None:
         """Everything reachable while no override of this channel holds; None if one always does."""
-        return self.reach_where(overrides=False)
+        return self.reach_where(overrides=False) if self.overrides else self.reach
 
     def reach_where(
         self,
@@ -267,7 +271,9 @@ class ChannelPath:
         )
 
     def _us(self, controls: Controls) -> float:
-        return self.stages(controls).us
+        """The pulse at a witness, which leaves out what does not matter there."""
+        everywhere = {c: controls.get(c, self.path.control(c).rest) for c in self.controls}
+        return self.stages(everywhere).us
 
     def cuts(self, when: When = ()) -> dict[str, tuple[float, ...]]:
         """Every control that matters, with the thresholds that split its movement, in percent."""
@@ -319,6 +325,8 @@ class ChannelPath:
                 found.append(Sum(_constant(last.demand_percent), where))
                 continue
             terms = self.terms(first, trim_percent)
+            asked_too = {c for term in terms for c in term.deps if len(cells[c]) == 1}
+            where = {**{c: cells[c][0].position for c in asked_too}, **where}
             matter = frozenset().union(*(t.deps | {t.source} for t in terms))
             key = (first, *(case[c] for c in asked if c in matter))
             if key not in known:
@@ -376,7 +384,8 @@ class ChannelPath:
             demand,
             unlimited,
             percent,
-            self.output_scale.centre_us + self.output_scale.us_per_percent * percent,
+            pulse(self.output_scale, percent),
+            pulse(self.output_scale, min(max(unlimited, -limit), limit)),
             max(0.0, abs(unlimited) - limit),
         )
 

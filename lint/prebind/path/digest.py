@@ -87,9 +87,14 @@ def _at_selector(selector: SelectorPath) -> list[Any]:
 
 
 def _at_motor(motor: MotorPath) -> list[Any]:
+    """The state, what is reachable, and the throttle's ends: a reversal swaps only those."""
     found, reach = motor.failsafe, motor.reach_where()
-    ends = [tenth(reach.low.us), tenth(reach.high.us)] if reach is not None else None
-    return [found.state if found is not None else None, ends]
+    at_ends = [motor.at_low, motor.at_high]
+    return [
+        found.state if found is not None else None,
+        [tenth(reach.low.us), tenth(reach.high.us)] if reach is not None else None,
+        [tenth(end.us) if end is not None else None for end in at_ends],
+    ]
 
 
 def _at_surface(servo: ServoPath) -> float | None:

@@ -56,6 +56,7 @@ class FourBar:
             return None
         return a * sin(arm - rod) / across
 
+    @cached_property
     def dead_centres(self) -> list[float]:
         """Arm angles, 0 to 360, at which the pushrod can stand in line with the arm or the horn."""
         a, b, c, d = self.arm, self.pushrod, self.horn, self.base
@@ -102,7 +103,7 @@ class Movement:
 
         A range that the linkage cannot reach at all shows by the dead centre on the way there.
         """
-        for angle in self.bar.dead_centres():
+        for angle in self.bar.dead_centres:
             turns = round(((low_deg + high_deg) / 2 - angle) / 360)
             for at in (angle + 360 * turns, angle + 360 * (turns + 1), angle + 360 * (turns - 1)):
                 if low_deg <= at <= high_deg and self._locks(at):

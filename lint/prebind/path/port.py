@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from prebind.document.model import FailsafeChannel, Port, When
     from prebind.path import Path
-    from prebind.path.channel import ChannelPath
+    from prebind.path.channel import ChannelPath, Stages
     from prebind.path.direction import AxisPath
     from prebind.path.motor import MotorPath
     from prebind.path.reach import Reach
@@ -116,6 +116,12 @@ class PortPath:
     def us(self, channel_us: float) -> float:
         """The port's pulse for its own channel's pulse, both in µs."""
         return self._of_deviation(channel_us - self._tx_centre)
+
+    def situated_us(self, channels: Mapping[int, Stages]) -> float:
+        """The port's pulse in a situation; a sum of channels is taken before rounding."""
+        if not self.mixed:
+            return self.us(channels[self.channel.number].us)
+        return self.mixed_us({number: stages.exact_us for number, stages in channels.items()})
 
     def mixed_us(self, channel_us: Mapping[int, float]) -> float:
         """The port's pulse for the pulses of all channels that feed it."""

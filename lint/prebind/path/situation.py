@@ -37,11 +37,10 @@ def situation(path: Path, controls: Controls) -> Situation:
             channels[channel.number] = channel.stages(everywhere)
         except NotKnown:
             continue
-    pulses = {number: stages.us for number, stages in channels.items()}
     ports: dict[int, float] = {}
     for port in path.ports:
         try:
-            ports[port.number] = port.mixed_us(pulses)
+            ports[port.number] = port.situated_us(channels)
         except (NotKnown, KeyError):
             continue
     return Situation(everywhere, channels, ports)

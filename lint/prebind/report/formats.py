@@ -6,12 +6,13 @@ is to add that file.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Protocol, TextIO
+from typing import TYPE_CHECKING, Protocol, TextIO
 
 from attrs import frozen
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from prebind.inspect.finding import Report
     from prebind.inspect.inspector import Inspector
     from prebind.problem import Problem
@@ -33,7 +34,8 @@ class Run:
 class Sheet:
     """Where a report is written: `width` in characters; `colour` for a terminal that shows it.
 
-    `broken_lines` is false where each paragraph, however long, must stay on one line.
+    `broken_lines`: whether a line that tells a place, which other programs may read, may be broken
+    at the width too.
     """
 
     out: TextIO
@@ -66,16 +68,14 @@ def find(name: str) -> Format:
 
     if name not in names():
         raise KeyError(name)
-    found: Any = import_module(f"{__package__}.{_PREFIX}{name}").FORMAT
-    assert isinstance(found, Format)
+    found: Format = import_module(f"{__package__}.{_PREFIX}{name}").FORMAT
     return found
 
 
 def names() -> list[str]:
     """The names of all formats."""
-    from pkgutil import iter_modules
+    from os import scandir
 
-    import prebind.report
-
-    modules = [module.name for module in iter_modules(prebind.report.__path__)]
-    return sorted(name.removeprefix(_PREFIX) for name in modules if name.startswith(_PREFIX))
+    with scandir(__file__.rpartition("/")[0]) as entries:
+        files = sorted(entry.name for entry in entries if entry.name.startswith(_PREFIX))
+    return [file.removeprefix(_PREFIX).removesuffix(".py") for file in files]

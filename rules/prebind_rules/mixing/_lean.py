@@ -175,6 +175,6 @@ def _positions(control: ControlPath, pair: Pair, path: Path) -> list[Position]:
 
 def _stand(pair: Pair, controls: Mapping[str, Position]) -> tuple[float, float]:
     """Where the two stand, in µs, edge up or open positive."""
-    pulses = {channel.number: channel.stages(controls).us for channel in channels_of(pair)}
-    left, right = (servo.port.mixed_us(pulses) * way(servo) for servo in pair)
+    stages = {channel.number: channel.stages(controls) for channel in channels_of(pair)}
+    left, right = (servo.port.situated_us(stages) * way(servo) for servo in pair)
     return left, right

@@ -36,16 +36,13 @@ def stroke(port: PortPath, control: str, path: Path) -> Pulses | None:
 
 
 def full_stroke(port: PortPath, control: str, path: Path) -> Pulses | None:
-    """As `stroke`, with the largest rate: the switches that choose one stand where it holds.
-
-    A trim that such a switch also changes does not count towards the size of the rate.
-    """
-    best: Pulses | None = None
-    for fix in _with_each_rate(port, control, path):
-        found = pulses(port, control, fix, path)
-        if found and (best is None or found[1] - found[0] > best[1] - best[0] + 0.001):
-            best = found
-    return best
+    """As `stroke`, with the largest rate: the switches that choose one stand where it holds."""
+    shapes = [shape for channel in port.channels for shape in _shapes(control, channel, path)]
+    chosen = max(
+        _with_each_rate(shapes, control, path),
+        key=lambda fix: sum(_size(shape, fix, path) for shape in shapes),
+    )
+    return pulses(port, control, chosen, path)
 
 
 def pulses(port: PortPath, control: str, fix: Controls, path: Path) -> Pulses | None:
@@ -61,7 +58,7 @@ def pulses(port: PortPath, control: str, fix: Controls, path: Path) -> Pulses | 
 
 def pulse_at(port: PortPath, controls: Controls) -> float:
     """The port's pulse in µs with every control named."""
-    return port.mixed_us({c.number: c.stages(controls).us for c in port.channels})
+    return port.situated_us({c.number: c.stages(controls) for c in port.channels})
 
 
 def _straight(port: PortPath, control: str, path: Path) -> bool:
@@ -99,26 +96,36 @@ def edge_up(servo: ServoPath) -> int:
     return way
 
 
-def _with_each_rate(port: PortPath, control: str, path: Path) -> Iterator[dict[str, Position]]:
-    choosers = _rate_choosers(port, control, path)
-    rest = {c: at for c, at in path.rest(control).items() if c not in choosers}
-    switches = [path.control(c) for c in choosers if not path.control(c).continuous]
-    cells = prod(len(switch.positions) for switch in switches)
+def _with_each_rate(
+    shapes: list[Channel | Input], control: str, path: Path
+) -> Iterator[dict[str, Position]]:
+    """All at rest but the controls that choose a rate, which stand anywhere; rest comes first."""
+    rest = path.rest(control)
+    whens = chain.from_iterable(map(_choices, shapes))
+    named = dict.fromkeys(chain.from_iterable(path.depends(when) for when in whens if when))
+    choosers = [path.control(name) for name in named if name != control]
+    places = [dict.fromkeys((c.rest, *c.positions, c.low, c.high)) for c in choosers]
+    cells = prod(map(len, places))
     if cells > _BOUND:
         raise NotChecked(
-            f"{len(switches)} switches choose the rates, in {cells} combinations",
-            tuple(switch.id for switch in switches),
+            f"{len(choosers)} controls choose the rates, in {cells} combinations",
+            tuple(chooser.id for chooser in choosers),
             cells,
         )
-    for positions in product(*(switch.positions for switch in switches)):
-        yield rest | {s.id: at for s, at in zip(switches, positions, strict=True)}
+    for positions in product(*places):
+        yield rest | {c.id: at for c, at in zip(choosers, positions, strict=True)}
 
 
-def _rate_choosers(port: PortPath, control: str, path: Path) -> tuple[str, ...]:
-    shapes = chain.from_iterable(_shapes(control, c, path) for c in port.channels)
-    whens = chain.from_iterable(map(_choices, shapes))
-    named = chain.from_iterable(path.depends(when) for when in whens if when)
-    return tuple(dict.fromkeys(c for c in named if c != control))
+def _size(shape: Channel | Input, controls: Controls, path: Path) -> float:
+    """How large the rate is that holds, or half the height of the curve, in percent."""
+    for curve in shape.curves or ():
+        if path.holds(curve.when, controls):
+            values = [y for _, y in curve.points]
+            return (max(values) - min(values)) / 2
+    for rate in shape.rates or ():
+        if path.holds(rate.when, controls):
+            return rate.rate_percent
+    return 100.0
 
 
 def _choices(shape: Channel | Input) -> list[When]:

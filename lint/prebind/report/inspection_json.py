@@ -1,0 +1,169 @@
+"""The inspection as JSON, format `inspection/1`: schema `inspection.schema.json`.
+
+Written document by document, a line each.  All but ASCII is escaped, so that nothing in a document
+can steer a terminal.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from prebind.report.formats import Format, Run, Sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from prebind.inspect.finding import Finding, Report
+    from prebind.problem import Problem
+
+    Json = dict[str, Any]
+
+FORMAT_NAME = "inspection/1"
+
+
+class InJson:
+    def __init__(self, sheet: Sheet, run: Run) -> None:
+        self._out = sheet.out
+        self._run = run
+        self._first = True
+        head = {"format": FORMAT_NAME, "tool": _tool(run)}
+        self._out.write(f'{dumps(head)[:-1]}, "documents": [')
+
+    def document(self, report: Report) -> None:
+        if report.document is None:
+            return
+        self._out.write(f"{'' if self._first else ','}\n{dumps(document_json(report))}")
+        self._first = False
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        settings = dumps(_settings(self._run))
+        told = dumps([problem_json(problem) for problem in problems])
+        self._out.write(f'\n], "settings": {settings}, "problems": {told}}}\n')
+
+
+FORMAT = Format("for another program: everything, format inspection/1", InJson)
+
+
+def dumps(value: Any) -> str:
+    """JSON in ASCII; what a rule pack put there and JSON cannot say, as a string."""
+    from json import dumps as encode
+
+    try:
+        return encode(value, allow_nan=False)
+    except (TypeError, ValueError):
+        return encode(_plain(value), allow_nan=False)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(inside) for key, inside in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(inside) for inside in value]
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float) and abs(value) < float("inf"):
+        return value
+    return str(value)
+
+
+def relative(path: str) -> str:
+    """A path as reports name it: from the working folder, with slashes."""
+    if path == "-":
+        return path
+    try:
+        found = os.path.relpath(path)
+    except ValueError:  # another drive
+        found = path
+    return os.fsencode(found.replace(os.sep, "/")).decode("utf-8", "replace")
+
+
+def _tool(run: Run) -> Json:
+    from prebind import __version__
+
+    packs = [
+        {
+            "name": pack.name,
+            "distribution": pack.distribution,
+            "version": pack.version,
+            "rules": len(pack.rules),
+        }
+        for pack in run.inspector.packs
+    ]
+    return {"name": "prebind", "version": __version__, "packs": packs}
+
+
+def _settings(run: Run) -> Json:
+    """Everything that decided what was run and what grounds."""
+    asked = run.inspector.configuration
+    rules: Json = {}
+    for rule in run.inspector.rules.values():
+        numbers = {**rule.defaults(), **asked.numbers.get(rule.id, {})}
+        word = asked.words.get(rule.id)
+        if numbers or word:
+            rules[rule.id] = {"word": word or rule.word, "numbers": numbers}
+    return {
+        "ground_at": run.ground_at,
+        "complete": run.complete,
+        "families": list(asked.families),
+        "leave_out": list(asked.leave_out),
+        "limit_bytes": asked.limit_bytes,
+        "combinations": asked.combinations,
+        "rules": rules,
+    }
+
+
+def document_json(report: Report) -> Json:
+    """One document's part of the report; the document must not be broken."""
+    assert report.document is not None
+    assert report.setup is not None
+    return {
+        "path": relative(report.path_name),
+        "name": report.setup.model.name,
+        "digest": report.document.digest,
+        "outcomes": dict(report.outcomes),
+        "findings": [finding_json(report, finding) for finding in report.findings],
+        "not_run": list(report.not_run),
+    }
+
+
+def finding_json(report: Report, finding: Finding) -> Json:
+    """One finding.  Keys that do not apply to it are left out."""
+    place = report.place(finding)
+    found: Json = {
+        "rule": finding.rule,
+        "kind": finding.kind,
+        "word": finding.word,
+        "at": finding.at,
+        "file": relative(place.file) if place is not None else relative(report.path_name),
+        "line": place.line if place is not None else None,
+        "column": place.column if place is not None else None,
+        "message": finding.message,
+        "evidence": dict(finding.evidence),
+        "safety": finding.safety,
+        "remedy": finding.remedy,
+        "fingerprint": finding.fingerprint,
+    }
+    if finding.kind == "open":
+        found |= {"settles": list(finding.settles), "bench": finding.bench}
+    if finding.fix is not None:
+        found["fix"] = {"applies": finding.fix.applies, "patch": list(finding.fix.patch)}
+    if finding.because is not None:
+        found["because"] = {"rule": finding.because.rule, "at": finding.because.at}
+    if finding.waived is not None:
+        waived = finding.waived
+        found["waived"] = {"reason": waived.reason, "by": waived.by, "until": waived.until}
+    return found
+
+
+def problem_json(problem: Problem) -> Json:
+    """One problem; line, column, rule and pack are null where there is none to name."""
+    return {
+        "path": relative(problem.path),
+        "line": problem.line,
+        "column": problem.column,
+        "message": problem.message,
+        "rule": problem.rule,
+        "pack": problem.pack,
+    }

@@ -1,0 +1,300 @@
+"""The inspection as text, for a person at a bench.
+
+Each finding begins with a line in a form of the GNU coding standards, `file:line:column: …`, so
+that an editor can jump to the place.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from prebind.report.formats import Format, Run, Sheet
+from prebind.report.wording import clean, evidence, paragraph
+from prebind.rule import WORDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from prebind.document.positions import Place
+    from prebind.inspect.finding import Finding, Report
+    from prebind.problem import Problem
+    from prebind.rule import Fix, Word
+
+REMINDER = (
+    "This report judges what someone wrote down, not the model. A person decides. Prove controls, "
+    "corrections, throttle cut and failsafe on the model, propeller off, before each first flight "
+    "and after every change. The law where you fly, the site's rules, the makers' instructions "
+    "and an experienced instructor come first."
+)
+
+_COLOURS = {"danger": "1;37;41", "warning": "1;31", "caution": "1;33", "notice": "1;34"}
+_LABEL = 10  # characters for the words before evidence, safety and the rest
+_INDENT = "    "
+_LONG = 8  # steps on the bench
+
+
+class Text:
+    def __init__(self, sheet: Sheet, run: Run) -> None:
+        self._sheet = sheet
+        self._run = run
+        self._jump = sheet.width if sheet.broken_lines else None
+        self._documents = 0
+        self._outcomes: Counter[str] = Counter()
+        self._failed: Counter[str] = Counter()
+        self._grounding = 0
+
+    # One document
+
+    def document(self, report: Report) -> None:
+        if report.document is None:
+            return
+        self._documents += 1
+        self._outcomes.update(report.outcomes)
+        failed = Counter[str](found.word for found in report.findings if found.kind == "fail")
+        self._failed.update(failed)
+        self._grounding += self._grounds(report)
+        self._title(report)
+        live = [finding for finding in report.findings if finding.waived is None]
+        self._failures(report, [finding for finding in live if finding.kind == "fail"])
+        self._reviews(report, [finding for finding in live if finding.kind == "review"])
+        self._open(report, [finding for finding in live if finding.kind == "open"])
+        self._waived(report, [finding for finding in report.findings if finding.waived is not None])
+        self._say(f"{_counts(report.outcomes, failed)}.")
+        self._gap()
+
+    def _grounds(self, report: Report) -> int:
+        return sum(f.grounds(self._run.ground_at, self._run.complete) for f in report.findings)
+
+    def _title(self, report: Report) -> None:
+        name = f"“{clean(report.setup.model.name)}”" if report.setup is not None else ""
+        title = f"{name}, {clean(report.path_name)}"
+        self._say(title)
+        self._say("=" * min(len(title), self._sheet.width))
+        self._gap()
+
+    def _failures(self, report: Report, findings: list[Finding]) -> None:
+        chain = list(_chained(findings))
+        for word in WORDS:
+            blocks = [(cause, found) for top, cause, found in chain if top.word == word]
+            if not blocks:
+                continue
+            self._say(word.capitalize())
+            self._gap()
+            for i, (cause, found) in enumerate(blocks):
+                self._finding(report, found, cause)
+                then = blocks[i + 1] if i + 1 < len(blocks) else None
+                if then is None or _advice(then[1]) != _advice(found):
+                    self._advise(found)
+                    self._gap()
+
+    def _reviews(self, report: Report, findings: list[Finding]) -> None:
+        if not findings:
+            return
+        self._say(f"For a person to judge: {_many(len(findings), 'finding')}")
+        self._gap()
+        for found in findings:
+            self._finding(report, found, None)
+            self._advise(found)
+            self._gap()
+
+    def _finding(self, report: Report, found: Finding, cause: Finding | None) -> None:
+        self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
+        if cause is not None:
+            place = report.place(cause)
+            at = f" (line {place.line})" if place is not None and place.line else ""
+            self._noted("because", f"it follows from {cause.rule} above{at}; mend that first")
+        self._noted("evidence", evidence(found.evidence))
+        if found.fix is not None:
+            self._noted("change", _change(found.fix))
+
+    def _advise(self, found: Finding) -> None:
+        self._noted("safety", clean(found.safety))
+        self._noted("remedy", clean(found.remedy))
+
+    def _open(self, report: Report, findings: list[Finding]) -> None:
+        if not findings:
+            return
+        self._say(
+            f"Not checked: {_many(len(findings), 'check')}. What is not shown is not proven: "
+            "write down the missing keys, or do the checks by hand."
+        )
+        self._gap()
+        groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
+        for found in findings:
+            groups.setdefault((found.message, found.settles), []).append(found)
+        for (message, settles), group in groups.items():
+            self._line(report.place(group[0]), "open", clean(message))
+            self._noted("settled by", ", ".join(map(clean, settles)))
+            for word, text in _steps(group):
+                self._noted(word, text, colour=True)
+            self._gap()
+
+    def _waived(self, report: Report, findings: list[Finding]) -> None:
+        if not findings:
+            return
+        self._say(f"Accepted by a waiver: {_many(len(findings), 'finding')}")
+        self._gap()
+        for found in findings:
+            self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
+            if found.waived is not None:
+                by, until = clean(found.waived.by), clean(found.waived.until)
+                self._noted("waived", f"by {by} until {until}: {clean(found.waived.reason)}")
+            self._noted("safety", clean(found.safety))
+            self._gap()
+
+    # The end
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        if problems:
+            self._say(
+                f"Not to be trusted: {_many(len(problems), 'problem')}. What is named here was "
+                "not inspected, or not by every rule."
+            )
+            self._gap()
+            for problem in problems:
+                self._write(problem_line(problem, self._jump))
+            self._gap()
+        self._say(f"{_many(self._documents, 'document')} inspected.")
+        if self._documents > 1:
+            self._say(f"{_counts(self._outcomes, self._failed)}.")
+        self._say(self._verdict())
+        left_out = self._run.inspector.not_run
+        if left_out:
+            self._say(f"Left out, not run: {', '.join(map(clean, left_out))}.")
+        self._gap()
+        self._say(REMINDER)
+
+    def _verdict(self) -> str:
+        run = self._run
+        level = "danger" if run.ground_at == "danger" else f"{run.ground_at} or worse"
+        if run.complete:
+            level = f"{level}, or not checked"
+        if self._grounding:
+            return f"Grounded by {_many(self._grounding, 'finding')} ({level})."
+        unproven = self._outcomes["open"]
+        but = f", but {_many(unproven, 'check')} could not be made" if unproven else ""
+        return f"Nothing was found that grounds ({level}){but}."
+
+    # Lines
+
+    def _line(self, place: Place | None, word: str, text: str) -> None:
+        where = "" if place is None else f"{_place(place.file, place.line, place.column)}: "
+        line = paragraph(text, self._jump, f"{where}{word}: ", _INDENT)
+        self._write(line.replace(f"{where}{word}:", f"{where}{self._coloured(word)}:", 1))
+
+    def _noted(self, label: str, text: str, colour: bool = False) -> None:
+        if not text:
+            return
+        first = f"{_INDENT}{label:<{_LABEL}} "
+        lines = paragraph(text, self._sheet.width, first, " " * len(first))
+        self._write(lines.replace(label, self._coloured(label), 1) if colour else lines)
+
+    def _say(self, text: str) -> None:
+        self._write(paragraph(text, self._sheet.width))
+
+    def _coloured(self, word: str) -> str:
+        if not self._sheet.colour or word not in _COLOURS:
+            return word
+        return f"\x1b[{_COLOURS[word]}m{word}\x1b[0m"
+
+    def _gap(self) -> None:
+        self._write("\n")
+
+    def _write(self, text: str) -> None:
+        self._sheet.out.write(text)
+
+
+FORMAT = Format("for a person: what is wrong, why it matters, and what to do", Text)
+
+
+def problem_line(problem: Problem, width: int | None = None) -> str:
+    """A problem in a form of the GNU coding standards, ending in a line feed."""
+    where = _place(problem.path, problem.line, problem.column)
+    whose = ": ".join(clean(name) for name in (problem.pack, problem.rule) if name)
+    text = f"{whose}: {clean(problem.message)}" if whose else clean(problem.message)
+    return paragraph(text, width, f"{where}: problem: ", _INDENT)
+
+
+def _place(file: str, line: int | None, column: int | None) -> str:
+    at = "" if line is None else f":{line}:{column}"
+    return f"{clean(file)}{at}"
+
+
+def _chained(findings: list[Finding]) -> Iterator[tuple[Finding, Finding | None, Finding]]:
+    """(the first cause, its own cause, the finding): each consequence under its cause."""
+    by_place = {(found.rule, found.at): found for found in reversed(findings)}
+    consequences: dict[int, list[Finding]] = {}
+    causes: dict[int, Finding] = {}
+    for found in findings:
+        cause = by_place.get((found.because.rule, found.because.at)) if found.because else None
+        if cause is not None and not _leads_to(found, cause, causes):
+            causes[id(found)] = cause
+            consequences.setdefault(id(cause), []).append(found)
+
+    def below(top: Finding, found: Finding) -> Iterator[tuple[Finding, Finding | None, Finding]]:
+        yield top, causes.get(id(found)), found
+        for consequence in consequences.get(id(found), ()):
+            yield from below(top, consequence)
+
+    for found in findings:
+        if id(found) not in causes:
+            yield from below(found, found)
+
+
+def _leads_to(found: Finding, cause: Finding | None, causes: dict[int, Finding]) -> bool:
+    """Whether a cause already follows from the finding: two that blame each other."""
+    while cause is not None:
+        if cause is found:
+            return True
+        cause = causes.get(id(cause))
+    return False
+
+
+def _steps(findings: list[Finding]) -> Iterator[tuple[Word, str]]:
+    """(word, rules and their step on the bench), each different step once.
+
+    Where one missing section leaves a long list, the lesser ones are named and no more.
+    """
+    steps: dict[str, list[Finding]] = {}
+    for found in findings:
+        steps.setdefault(found.bench or "", []).append(found)
+    lesser: dict[Word, list[str]] = {}
+    for bench, same in steps.items():
+        word, rules = same[0].word, list(dict.fromkeys(found.rule for found in same))
+        if len(steps) > _LONG and word in ("caution", "notice"):
+            lesser.setdefault(word, []).extend(rules)
+        else:
+            yield word, f"{', '.join(rules)}: {clean(bench)}"
+    for word, rules in lesser.items():
+        yield word, f"{', '.join(rules)}: `prebind rulebook RULE` names the check by hand of each."
+
+
+def _advice(found: Finding) -> tuple[str, str, str]:
+    """What findings of one rule may share, so that it is said once below them."""
+    return found.rule, found.safety, found.remedy
+
+
+def _change(fix: Fix) -> str:
+    from json import dumps
+
+    whose = "keeps what was meant" if fix.applies == "safe" else "a person must decide"
+    steps = []
+    for operation in fix.patch:
+        value = f" {dumps(operation['value'])}" if "value" in operation else ""
+        source = f" from {clean(operation['from'])}" if "from" in operation else ""
+        steps.append(f"{operation['op']} {clean(operation['path'])}{source}{value}")
+    return f"to the document ({whose}): {'; '.join(steps)}"
+
+
+def _counts(outcomes: Mapping[str, int], failed: Mapping[str, int]) -> str:
+    words = ", ".join(f"{failed[word]} {word}" for word in WORDS if failed.get(word))
+    return (
+        f"{outcomes.get('pass', 0)} passed, {outcomes.get('fail', 0)} failed"
+        f"{f' ({words})' if words else ''}, {outcomes.get('open', 0)} not checked, "
+        f"{outcomes.get('review', 0)} to judge, {outcomes.get('notApplicable', 0)} not applicable"
+    )
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count or 'no'} {noun}{'' if count == 1 else 's'}"
