@@ -5,9 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
 from textwrap import indent
-from typing import TYPE_CHECKING, NoReturn
-
-from attrs import frozen
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from prebind.report.wording import clean
 from prebind.rule import WORDS, Word
@@ -39,8 +37,7 @@ class Parser(ArgumentParser):
         raise SystemExit(2)
 
 
-@frozen
-class Wanted:
+class Wanted(NamedTuple):
     """A report that was asked for: its format, and the file it goes to, None for the output."""
 
     format: str

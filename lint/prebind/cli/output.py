@@ -67,7 +67,11 @@ def whole_file(path: str) -> Iterator[Sheet]:
         return
     draft = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        with draft.open("x", encoding="utf-8", newline="\n") as out:
+        out = draft.open("x", encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise type(error)(error.errno, error.strerror, path) from None
+    try:
+        with out:
             yield Sheet(out, _WIDTH)
             out.flush()
             os.fsync(out.fileno())

@@ -5,9 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-from attrs import frozen
+from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.problem import Problem
 
@@ -20,8 +18,7 @@ ENDING = ".setup.json"
 STANDARD_INPUT = "-"
 
 
-@frozen
-class Source:
+class Source(NamedTuple):
     """A document to read, and the folder that its shared parts may not leave."""
 
     path: str

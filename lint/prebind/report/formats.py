@@ -6,9 +6,7 @@ is to add that file.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol, TextIO
-
-from attrs import frozen
+from typing import TYPE_CHECKING, NamedTuple, Protocol, TextIO
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -21,8 +19,7 @@ if TYPE_CHECKING:
 _PREFIX = "inspection_"
 
 
-@frozen(eq=False)
-class Run:
+class Run(NamedTuple):
     """What holds for the whole inspection: rules and settings in force, and what grounds."""
 
     inspector: Inspector
@@ -30,8 +27,7 @@ class Run:
     complete: bool = False
 
 
-@frozen(eq=False)
-class Sheet:
+class Sheet(NamedTuple):
     """Where a report is written: `width` in characters; `colour` for a terminal that shows it.
 
     `broken_lines`: whether a line that tells a place, which other programs may read, may be broken
@@ -54,8 +50,7 @@ class Writer(Protocol):
         """Closes the report with every problem of the run, those of documents included."""
 
 
-@frozen
-class Format:
+class Format(NamedTuple):
     """A report format: what it is for, and what begins a report in it."""
 
     about: str
@@ -74,8 +69,7 @@ def find(name: str) -> Format:
 
 def names() -> list[str]:
     """The names of all formats."""
-    from os import scandir
+    from pathlib import Path
 
-    with scandir(__file__.rpartition("/")[0]) as entries:
-        files = sorted(entry.name for entry in entries if entry.name.startswith(_PREFIX))
-    return [file.removeprefix(_PREFIX).removesuffix(".py") for file in files]
+    files = Path(__file__).parent.glob(f"{_PREFIX}*.py")
+    return sorted(file.stem.removeprefix(_PREFIX) for file in files)

@@ -158,7 +158,8 @@ class Text:
         self._say(f"{_many(self._documents, 'document')} inspected.")
         if self._documents > 1:
             self._say(f"{_counts(self._outcomes, self._failed)}.")
-        self._say(self._verdict())
+        if self._documents:
+            self._say(self._verdict())
         left_out = self._run.inspector.not_run
         if left_out:
             self._say(f"Left out, not run: {', '.join(map(clean, left_out))}.")

@@ -119,10 +119,17 @@ def _selector(selector: Json, unsettled: set[str], width: int) -> Iterator[str]:
     if len(positions) > _MOST_ROWS:
         yield f"and {len(positions) - _MOST_ROWS} more; --report json has them all\n"
     failsafe = selector["failsafe"]
-    pulse = "" if failsafe["us"] is None else f" {us(failsafe['us'])}"
-    state = "" if failsafe["states"] is None else f", state {states(failsafe['states'])}"
-    action = word(failsafe["action"], UNKNOWN if selector["at"] in unsettled else NO_ENTRY)
-    yield f"\nLink lost: {action}{pulse}{clean(state)}\n"
+    unknown = UNKNOWN if selector["at"] in unsettled else NO_ENTRY
+    yield f"\n{paragraph(f'Link lost: {clean(_lost(failsafe, unknown))}', width)}"
+
+
+def _lost(failsafe: Json, unknown: str) -> str:
+    """What a selector's channel does when the link is lost, and the states that follow."""
+    if failsafe["action"] == "preset":
+        return f"preset {us(failsafe['us'])}, state {states(failsafe['states'])}"
+    if failsafe["action"] == "hold":
+        return f"hold, in whichever it was: {', '.join(failsafe['states'])}"
+    return word(failsafe["action"], unknown)
 
 
 def _standing(found: Json, controls: list[str]) -> list[str]:

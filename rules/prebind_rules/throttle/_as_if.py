@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     Alternative = tuple[str, Path]
 
 _PLAIN: dict[str, Any] = {
-    "reversed": False,
     "subtrim_percent": 0.0,
     "trim_percent": (),
     "centre_us": None,
@@ -90,3 +89,6 @@ def _settings(path: Path, section: str, entry: Any) -> Iterable[Alternative]:
         for i in range(len(shapes)):
             fewer = (*shapes[:i], *shapes[i + 1 :])
             yield f"{entry.at}/{name}/{i}/{value}", as_if(path, section, entry, **{name: fewer})
+    if hasattr(entry, "reversed"):
+        turned = as_if(path, section, entry, reversed=not entry.reversed)
+        yield f"{entry.at}/reversed", turned
