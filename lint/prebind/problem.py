@@ -9,7 +9,8 @@ from attrs import frozen
 class Problem:
     """`line` and `column` count from 1, in characters; None where there is no place to name.
 
-    `rule` and `pack` are given where a rule or a rule pack is to blame, not the document.
+    `rule` and `pack` are given where a rule or a rule pack is to blame, not the document;
+    `traceback` says where in their code.
     """
 
     path: str
@@ -18,3 +19,4 @@ class Problem:
     column: int | None = None
     rule: str | None = None
     pack: str | None = None
+    traceback: str | None = None

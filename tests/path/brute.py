@@ -184,6 +184,11 @@ def overrides_on(doc: Document, channels: Iterable[int]) -> list[dict[str, Any]]
     return [o for o in doc.get("overrides", []) if o["channel"] in wanted]
 
 
+def override_controls(doc: Document, channels: Iterable[int]) -> set[str]:
+    """The controls that set off an override on one of these channels."""
+    return set().union(*(_named(doc, o["when"]) for o in overrides_on(doc, channels)))
+
+
 def influences(doc: Document, channels: Iterable[int]) -> set[str]:
     """Every control that can have a part in these channels' outputs."""
     found: set[str] = set()
@@ -195,9 +200,7 @@ def influences(doc: Document, channels: Iterable[int]) -> set[str]:
         if mix["to"] in wanted:
             found |= _named(doc, mix.get("when", []))
             found |= _mix_source_controls(doc, mix["from"])
-    for override in overrides_on(doc, wanted):
-        found |= _named(doc, override["when"])
-    return found
+    return found | override_controls(doc, wanted)
 
 
 def _mix_source_controls(doc: Document, source: Mapping[str, Any]) -> set[str]:
@@ -463,19 +466,14 @@ class Evaluation:
     # the receiver
 
     def port(self, port: int) -> Floats:
-        """Pulse at a port, µs."""
-        given = output_settings(self.doc)
-        return port_pulse(
-            self.doc, port, lambda n: self.channel(n).output * given["us_per_percent"]
-        )
-
-    def port_before_steps(self, port: int) -> Floats:
-        """Pulse at a port from the channels' outputs before rounding, µs."""
+        """Pulse at a port, µs. What the receiver itself sums is taken before rounding."""
         given = output_settings(self.doc)
         limit, scale = float(given["limit_percent"]), given["us_per_percent"]
-        return port_pulse(
-            self.doc, port, lambda n: np.clip(self.channel(n).unclipped, -limit, limit) * scale
-        )
+        if mixed_axes(self.doc, port):
+            return port_pulse(
+                self.doc, port, lambda n: np.clip(self.channel(n).unclipped, -limit, limit) * scale
+            )
+        return port_pulse(self.doc, port, lambda n: self.channel(n).output * scale)
 
     def motor_pulse(self, port: int) -> Floats:
         """Pulse by which a motor is judged: without the stabiliser's part where it mixes motors."""
@@ -516,7 +514,8 @@ def port_pulse(doc: Document, port: int, deviation: Callable[[int], Floats]) -> 
     stab, given = stabiliser(doc), output_settings(doc)
     part = stab.get("mix_percent", 100) / 100
     total: Floats = sum((sign * part * deviation(channel) for sign, channel in axes), np.zeros(1))
-    if stab["mixing"] in ("swashplate", "motors"):
+    alone = output["channel"] not in (channel for _, channel in axes)
+    if stab["mixing"] in ("swashplate", "motors") and alone:
         total = total + deviation(output["channel"])
     limit = stab.get("mix_limit_percent", given["limit_percent"]) * given["us_per_percent"]
     return output_pulse(doc, output, np.clip(total, -limit, limit))
@@ -535,9 +534,12 @@ def select(doc: Document, selector: Mapping[str, Any], us: Floats) -> Selection:
     bands = [band_us(doc, s["band"]) for s in selector["states"]]
     near = tolerance_us(doc) + FUZZ
     inside = np.array([(us >= low - near) & (us <= high + near) for low, high in bands])
-    for (a, (_, a_high)), (_, (b_low, b_high)) in _ordered_pairs(bands):
-        if abs(a_high - b_low) <= near and b_high > a_high:
-            inside[a] &= ~((np.abs(us - a_high) <= near) & (np.abs(us - b_low) <= near))
+    held = inside.copy()
+    for (a, (_, a_high)), (b, (b_low, b_high)) in _ordered_pairs(bands):
+        if b_high > a_high:
+            on_high, on_low = np.abs(us - a_high) <= near, np.abs(us - b_low) <= near
+            shared = on_high | on_low if abs(a_high - b_low) <= near else on_high & on_low
+            inside[a] &= ~(shared & held[b])
     edges = np.array(_changing_edges(doc, bands))
     margin = np.full(us.shape, np.nan)
     if edges.size:
@@ -699,17 +701,10 @@ def channel_extremes(doc: Document, number: int, beside: bool = True) -> Extreme
     return extremes(doc, wanted, lambda e: e.channel(number).output, beside)
 
 
-def reached_pulse(doc: Document, port: int) -> Callable[[Evaluation], Floats]:
-    """The pulse whose reach counts: a sum of channels is taken before rounding."""
-    if len(port_channels(doc, port)) > 1:
-        return lambda e: e.port_before_steps(port)
-    return lambda e: e.port(port)
-
-
 def port_extremes(doc: Document, port: int, beside: bool = True) -> Extremes:
     """Reachable pulse at a port in µs, overrides included."""
     wanted = influences(doc, port_channels(doc, port))
-    return extremes(doc, wanted, reached_pulse(doc, port), beside)
+    return extremes(doc, wanted, lambda e: e.port(port), beside)
 
 
 def most_clipped(doc: Document, number: int) -> float:
@@ -866,9 +861,23 @@ def sign_changes(
     return {int(s) for s in np.unique(np.sign(np.broadcast_to(change, free.shape)[free]))}
 
 
+def commanding_control(doc: Document, axis: str, number: int) -> str | None:
+    """The control that commands an axis by a channel.
+
+    The axis's stick; where it has no part in the stabilised axis's channel, the control that
+    drives that channel.
+    """
+    stick = axis_stick(doc, axis)
+    brings = {a["channel"] for a in stabiliser(doc).get("axes", []) if a["axis"] == axis}
+    if number not in brings or stick in influences(doc, [number]):
+        return stick
+    driver = driving_control(doc, number)
+    return driver if driver is not None and is_continuous(doc, driver) else stick
+
+
 def channel_direction(doc: Document, axis: str, number: int) -> set[int] | None:
     """Signs of a channel's change with an axis's stick; None where there is no such stick."""
-    stick = axis_stick(doc, axis)
+    stick = commanding_control(doc, axis, number)
     if stick is None:
         return None
     return sign_changes(doc, stick, [number], lambda e: e.channel(number).output.copy())
@@ -957,6 +966,8 @@ def _directions(doc: Document, name: str, index: int, servo: Mapping[str, Any]) 
     expected = stabiliser(doc).get("expects", {}).get(name, {}).get("direction", 1)
     arrives = channel_direction(doc, name, axis["channel"])
     target = None if arrives is None else judged({s * expected for s in arrives})
+    if stabiliser(doc).get("mixing") in ("swashplate", "motors"):
+        return Directions(name, port, index, None, target, None)
     sense = -1 if axis["sense"] == "reversed" else 1
     correction = None if seen is None else sense * sign * seen
     return Directions(name, port, index, direct, target, correction)

@@ -107,12 +107,15 @@ def _outcomes(bound: Bound, path: Path) -> list[tuple[str, Outcome]]:
 
 
 def _crash(bound: Bound, name: str, error: Exception) -> Problem:
+    from traceback import format_exception
+
     what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     return Problem(
         name,
         f"the rule crashed and its result is missing ({what})",
         rule=bound.rule.id,
         pack=bound.pack,
+        traceback="".join(format_exception(error)),
     )
 
 
