@@ -7,11 +7,21 @@ from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormat
 from textwrap import indent
 from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
+from prebind.cli.output import width
 from prebind.report.wording import clean
 from prebind.rule import WORDS, Word
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+_WIDEST = 100  # characters of a line of help
+
+
+class _Layout(RawDescriptionHelpFormatter):
+    """Knows its width, as argparse would import a good deal to find it out."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=min(width(), _WIDEST))
 
 
 class Parser(ArgumentParser):
@@ -27,7 +37,7 @@ class Parser(ArgumentParser):
             epilog="\n\n".join(
                 f"{name}:\n{indent(text.rstrip(), '  ')}" for name, text in sections.items()
             ),
-            formatter_class=RawDescriptionHelpFormatter,
+            formatter_class=_Layout,
             allow_abbrev=False,
         )
 

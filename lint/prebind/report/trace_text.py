@@ -45,7 +45,7 @@ def trace_text(path: Path, trace: Json, name: str, width: int) -> Iterator[str]:
         yield from _selector(selector, unsettled, width)
     if trace["directions"]:
         yield heading("Directions: which way command and correction turn the model", width)
-        yield table(*_directions(trace), width)
+        yield table(*_directions(path, trace), width)
         for note in _counting(trace):
             yield f"\n{paragraph(note, width)}"
     if trace["motors"]:
@@ -147,20 +147,22 @@ def _selected(found: Json) -> list[str]:
     return [percent(found["percent"]), us(found["us"]), states(found["states"]), margin]
 
 
-def _directions(trace: Json) -> tuple[list[str], Rows]:
+def _directions(path: Path, trace: Json) -> tuple[list[str], Rows]:
     unsettled = _unsettled_places(trace)
-    rows = [
-        [
-            entry["axis"],
-            str(entry["port"]),
-            word(entry["surface"], NOTHING),
-            *(
-                _SIGNS.get(entry[key], UNKNOWN if entry["at"] in unsettled else NOTHING)
-                for key in ("direct", "target", "correction")
-            ),
-        ]
-        for entry in trace["directions"]
-    ]
+    rows: Rows = []
+    for entry, direction in zip(trace["directions"], path.directions, strict=True):
+        unknown = UNKNOWN if entry["at"] in unsettled else NOTHING
+        stabilised = unknown if direction.axis_path is not None else NOTHING
+        rows.append(
+            [
+                entry["axis"],
+                str(entry["port"]),
+                word(entry["surface"], NOTHING),
+                _SIGNS.get(entry["direct"], unknown),
+                _SIGNS.get(entry["target"], stabilised),
+                _SIGNS.get(entry["correction"], stabilised),
+            ]
+        )
     return ["Axis", Numbers("Port"), "Surface", "Command", "To a target", "Correction"], rows
 
 
