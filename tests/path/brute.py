@@ -769,9 +769,8 @@ def motor_under_override(
     doc: Document, motor: Mapping[str, Any], override: Mapping[str, Any]
 ) -> str | None:
     """Worst state over every combination in which the override's condition holds."""
-    channels = motor_channels(doc, motor["port"])
-    positions = grid(doc, influences(doc, channels))
-    at = evaluate(doc, positions)
+    channels = [*motor_channels(doc, motor["port"]), override["channel"]]
+    at = evaluate(doc, grid(doc, influences(doc, channels)))
     return worst(motor, at.motor_pulse(motor["port"]), at.holds(override["when"]))
 
 
@@ -861,23 +860,9 @@ def sign_changes(
     return {int(s) for s in np.unique(np.sign(np.broadcast_to(change, free.shape)[free]))}
 
 
-def commanding_control(doc: Document, axis: str, number: int) -> str | None:
-    """The control that commands an axis by a channel.
-
-    The axis's stick; where it has no part in the stabilised axis's channel, the control that
-    drives that channel.
-    """
-    stick = axis_stick(doc, axis)
-    brings = {a["channel"] for a in stabiliser(doc).get("axes", []) if a["axis"] == axis}
-    if number not in brings or stick in influences(doc, [number]):
-        return stick
-    driver = driving_control(doc, number)
-    return driver if driver is not None and is_continuous(doc, driver) else stick
-
-
 def channel_direction(doc: Document, axis: str, number: int) -> set[int] | None:
     """Signs of a channel's change with an axis's stick; None where there is no such stick."""
-    stick = commanding_control(doc, axis, number)
+    stick = axis_stick(doc, axis)
     if stick is None:
         return None
     return sign_changes(doc, stick, [number], lambda e: e.channel(number).output.copy())

@@ -110,12 +110,13 @@ class AxisPath:
         for stick in self.path.sticks(self.axis):
             if stick in channel.controls:
                 return stick
-        if channel.control is None:
+        control = channel.control
+        if control is None or self.path.control(control).entry.kind != "stick":
             raise NotKnown(
                 f"no stick is recorded for {self.axis} on channel {channel.number}",
                 (f"{channel.at}/control",),
             )
-        return channel.control
+        return control
 
     @property
     def response(self) -> Response:

@@ -55,8 +55,10 @@ class MotorPath:
 
     @property
     def judged_alone(self) -> bool:
-        """Whether the receiver mixes into this port, so that only its own channel is judged."""
-        return self.port.mixed
+        """Whether its own channel alone is judged, because the receiver mixes others into it."""
+        stabiliser = self.path.stabiliser
+        into = stabiliser is not None and stabiliser.mixing in ("swashplate", "motors")
+        return into and self.port.mixed
 
     @property
     def safe_low(self) -> frozenset[str]:
@@ -102,8 +104,9 @@ class MotorPath:
         overrides: bool = True,
         trim_percent: float | None = None,
     ) -> PortReach | None:
-        """The pulses by which the motor is judged: its own channel's, through the port."""
-        return self.port.reach_where(fix, when, overrides, alone=True, trim_percent=trim_percent)
+        """The pulses by which the motor is judged."""
+        alone = self.judged_alone
+        return self.port.reach_where(fix, when, overrides, alone, trim_percent)
 
     def worst(
         self,
@@ -149,7 +152,7 @@ class MotorPath:
         None where it is not known: no entry, or no pulses and the speed control's way with that not
         recorded.  Raises NotKnown where the failsafe is not recorded.
         """
-        found = self.port.failsafe_alone
+        found = self.port.failsafe_alone if self.judged_alone else self.port.failsafe
         if found.action == "preset" and found.us is not None:
             return MotorState(self.state(found.us), found.us, {})
         if found.action == "hold":

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 from attrs import frozen
 
+from prebind.path.conditions import Cell
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import Controls, NotChecked, Position
-from prebind.path.sums import Span, Term, cases, flat, spans_of
+from prebind.path.sums import Span, Term, beside, cases, flat, spans_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from prebind.path.channel import ChannelPath
-    from prebind.path.conditions import Cell
 
 
 @frozen(eq=False)
@@ -30,14 +30,33 @@ class Response:
     """How a channel's output answers as a control goes from its low to its high end.
 
     `signs`: which signs of output(high end) − output(low end) occur, each with a witness.
-    `least`: the smallest span of the output over the whole movement; 0 is a dead control.
-    `least_deviation`: the smallest of the greatest distances from the output at the control's rest.
     Combinations in which an override of the channel holds do not count.
     """
 
     signs: dict[int, Controls]
-    least: Least | None
-    least_deviation: Least | None
+    _spans: tuple[Least, Least] | NotChecked | None
+
+    @property
+    def least(self) -> Least | None:
+        """The smallest span of the output over the whole movement; 0 is a dead control.
+
+        Raises NotChecked where the control also decides what another one does here.
+        """
+        return self._both[0] if self._both is not None else None
+
+    @property
+    def least_deviation(self) -> Least | None:
+        """The smallest of the greatest distances from the output at the control's rest.
+
+        Raises NotChecked where the control also decides what another one does here.
+        """
+        return self._both[1] if self._both is not None else None
+
+    @property
+    def _both(self) -> tuple[Least, Least] | None:
+        if isinstance(self._spans, NotChecked):
+            raise self._spans
+        return self._spans
 
 
 @frozen(eq=False)
@@ -78,7 +97,17 @@ def response(channel: ChannelPath, control: str) -> Response:
             most = max(abs(end - centre) for end in ends)
             if deviation is None or most < deviation.percent - SMALL:
                 deviation = Least(0.0 if most <= SMALL else most, where)
-    return Response(signs, least, deviation)
+    apart = _apart(channel, control)
+    if apart:
+        message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
+        return Response(signs, NotChecked(message, (control, *apart), len(apart)))
+    return Response(signs, None if least is None or deviation is None else (least, deviation))
+
+
+def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
+    """Controls whose terms hang on this control's position."""
+    sources = [t.source for t in channel.terms() if control in t.deps and t.source != control]
+    return tuple(dict.fromkeys(source for source in sources if source is not None))
 
 
 def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> list[float]:
@@ -119,26 +148,50 @@ def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
     if own is None:
         yield Movement(0, 0, 0, 0, 0, (), {})
         return
+    apart = _apart(channel, control)
     terms = channel.terms()
-    moving = [t for t in terms if t.source == control or control in t.deps]
-    apart = [t for t in moving if t.source is not None and t.source != control]
-    if apart:
-        raise NotChecked(
-            f"not checked: “{control}” also decides here what “{apart[0].source}” does",
-            (control, str(apart[0].source)),
-            len(own),
-        )
+    moving = [t for t in terms if t.source in (control, *apart) or control in t.deps]
     still = [t for t in terms if t not in moving]
     asked = {dep for term in moving for dep in term.deps} | set(built.override_controls)
+    asked.update(apart)
     asked.discard(control)
     rest = channel.path.control(control).rest
     for case in cases(tuple(sorted(asked)), cells, channel.path.bound):
-        ends = _ends(channel, control, moving, own, case, rest)
-        if ends is None:
-            continue
         here = {**cells, **{c: (cell,) for c, cell in case.items()}, control: own[:1]}
         others = spans_of(still, here, channel.path.bound)
-        yield Movement(*ends, others, {c: cell.position for c, cell in case.items()})
+        for placed in _placed(apart, case, moving, own, control):
+            ends = _ends(channel, control, moving, own, placed, rest)
+            if ends is not None:
+                yield Movement(*ends, others, {c: cell.position for c, cell in placed.items()})
+
+
+def _placed(
+    apart: tuple[str, ...],
+    case: dict[str, Cell],
+    moving: list[Term],
+    own: tuple[Cell, ...],
+    control: str,
+) -> Iterator[dict[str, Cell]]:
+    """The case with every control that hangs on this one where it adds least, and most.
+
+    What a control adds at one end of the movement and not at the other is a cubic of its position,
+    and the controls are independent, so the least and the greatest change lie at these.
+    """
+    if not apart:
+        yield case
+        return
+    ordered = sorted(own, key=lambda c: c.lo)
+    for end in (0, 1):
+        placed = dict(case)
+        for source in apart:
+            cell = case[source]
+            terms = [term for term in moving if term.source == source]
+            low = _sum([term.choose({**case, control: ordered[0]}) for term in terms])
+            high = _sum([term.choose({**case, control: ordered[-1]}) for term in terms])
+            found = high.minus(low).ends(cell.lo, cell.hi, cell.lo_closed, cell.hi_closed)[end]
+            where = beside(found[1], found[2], cell)
+            placed[source] = Cell(cell.position if cell.point else where, where, where, where)
+        yield placed
 
 
 def _ends(
@@ -159,7 +212,11 @@ def _ends(
         if channel.override("last", here) or channel.override("before-mixes", here):
             continue
         total = _sum([term.choose(here) for term in moving if term.source == control])
-        level = sum(term.choose(here)(0.0) for term in moving if term.source is None)
+        level = sum(
+            term.choose(here)(here[term.source].value if term.source else 0.0)
+            for term in moving
+            if term.source != control
+        )
         least, greatest = total.ends(cell.lo, cell.hi)
         values += [least[0] + level, greatest[0] + level]
         ends += [total(cell.lo) + level, total(cell.hi) + level]

@@ -221,11 +221,8 @@ class SelectorPath:
                 low,
                 high,
                 states,
-                self.margin_at(low) if point and not self._moves(channel, case) else None,
+                self.margin_at(low) if point else None,
             )
-
-    def _moves(self, channel: ChannelPath, case: dict[str, Cell]) -> bool:
-        return channel.control in case and not case[channel.control].point
 
     def _stretches(self, low: float, high: float) -> Iterator[tuple[float, float, tuple[str, ...]]]:
         """A range of pulses cut where the states change."""

@@ -1,0 +1,379 @@
+"""The inspection as SARIF 2.1.0, for code scanning and editors.
+
+Written result by result, a line each, so that no more than one document is held in memory.  Numbers
+in brackets are sections of the standard.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from itertools import permutations
+from typing import TYPE_CHECKING, Any
+
+from attrs import evolve
+
+from prebind.report.formats import Format, Run, Sheet
+from prebind.report.inspection_json import dumps
+from prebind.report.inspection_text import REMINDER
+from prebind.report.wording import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from prebind.document import Document
+    from prebind.document.positions import Place
+    from prebind.inspect.finding import Finding, Report
+    from prebind.problem import Problem
+    from prebind.rule import Fix, Operation, Rule, Word
+
+    Json = dict[str, Any]
+
+SCHEMA = (
+    "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+)
+
+LEVELS: Mapping[Word, str] = {
+    "danger": "error",
+    "warning": "error",
+    "caution": "warning",
+    "notice": "note",
+}
+
+FINGERPRINT = "prebind/v1"
+
+_ROOT = "%SRCROOT%"
+_MARKDOWN = re.compile(r"[\\`*_\[\]<>#|~]")
+_NOTHING = "Nothing was found, wherever this rule applies."
+_NOT_APPLICABLE = "There is nothing here for this rule to judge."
+_APPLIES = {"safe": "Keeps what was meant.", "decide": "A person must decide."}
+_WRITTEN_DOWN = "This changes what is written down, not the radio."
+
+
+class InSarif:
+    def __init__(self, sheet: Sheet, run: Run) -> None:
+        self._out = sheet.out
+        self._run = run
+        self._separator = "\n"
+        self._grounded = False
+        self._indexes = {name: index for index, name in enumerate(run.inspector.rules)}
+        log = {"$schema": SCHEMA, "version": "2.1.0"}
+        head = {
+            "tool": {"driver": _driver(run)},
+            "language": "en-GB",
+            "columnKind": "unicodeCodePoints",
+            "newlineSequences": ["\r\n", "\n", "\r"],
+            "originalUriBaseIds": {
+                _ROOT: {"description": {"text": "The folder that prebind was started in."}}
+            },
+        }
+        self._out.write(f'{dumps(log)[:-1]}, "runs": [\n{dumps(head)[:-1]}, "results": [')
+
+    def document(self, report: Report) -> None:
+        if report.document is None:
+            return
+        self._grounded |= report.grounds(self._run.ground_at, self._run.complete)
+        for result in self._results(report, report.document):
+            self._out.write(f"{self._separator}{dumps(result)}")
+            self._separator = ",\n"
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        invocation = {
+            "executionSuccessful": not problems,
+            "exitCode": 2 if problems else int(self._grounded),
+            "ruleConfigurationOverrides": list(self._overrides()),
+            "toolExecutionNotifications": [self._notification(problem) for problem in problems],
+        }
+        self._out.write(f'\n], "invocations": [{dumps(invocation)}]}}\n]}}\n')
+
+    def _results(self, report: Report, document: Document) -> Iterator[Json]:
+        for finding in report.findings:
+            yield {**self._rule(finding.rule), **_finding(document, finding)}
+        told = {*report.not_run, *(finding.rule for finding in report.findings)}
+        told.update(problem.rule for problem in report.problems if problem.rule is not None)
+        not_applicable = getattr(report, "not_applicable", ())
+        location = {"physicalLocation": {"artifactLocation": _artifact(report.path_name)}}
+        for name in self._indexes:
+            if name not in told:
+                outcome = _no_finding(name not in not_applicable)
+                yield {**self._rule(name), **outcome, "locations": [location]}
+
+    def _rule(self, name: str) -> Json:
+        return {"ruleId": name, "ruleIndex": self._indexes[name]}
+
+    def _descriptor(self, name: str) -> Json:
+        index = self._indexes.get(name)
+        return {"id": name} if index is None else {"id": name, "index": index}
+
+    def _overrides(self) -> Iterator[Json]:
+        """What was asked for that differs from the rules' own records (3.20.5)."""
+        inspector = self._run.inspector
+        for name, word in inspector.configuration.words.items():
+            level = {"level": LEVELS[word]}
+            yield {"configuration": level, "descriptor": self._descriptor(name)}
+        for name in inspector.not_run:
+            yield {"configuration": {"enabled": False}, "descriptor": self._descriptor(name)}
+
+    def _notification(self, problem: Problem) -> Json:
+        told: Json = {"level": "error", "message": {"text": _text(problem.message)}}
+        if problem not in self._run.inspector.problems:  # those are of packs, not of a file
+            told["locations"] = [{"physicalLocation": _physical(_start(problem))}]
+        if problem.rule is not None:
+            told["associatedRule"] = self._descriptor(problem.rule)
+        if problem.pack is not None:
+            told["properties"] = {"pack": problem.pack}
+        return told
+
+
+FORMAT = Format("for code scanning and editors: SARIF 2.1.0", InSarif)
+
+
+# Texts
+
+
+def _text(*paragraphs: str) -> str:
+    """A plain text message: no document can put a link (3.11.6) or a placeholder (3.11.5) in it."""
+    text = "\n\n".join(clean(paragraph) for paragraph in paragraphs if paragraph)
+    return text.replace("](", "] (").replace("{", "{{").replace("}", "}}")
+
+
+def _unwrapped(text: str) -> str:
+    """A docstring's paragraphs, each on one line."""
+    return "\n\n".join(clean(" ".join(part.split())) for part in text.split("\n\n"))
+
+
+def _marked(text: str) -> str:
+    """Markdown that says just this."""
+    return _MARKDOWN.sub(r"\\\g<0>", text)
+
+
+# Rules
+
+
+def _driver(run: Run) -> Json:
+    from prebind import __version__
+
+    packs = {rule.id: pack for pack in run.inspector.packs for rule in pack.rules}
+    rules = [
+        _rule_record(rule, f"{packs[name].distribution} {packs[name].version}")
+        for name, rule in run.inspector.rules.items()
+    ]
+    return {
+        "name": "prebind",
+        "version": __version__,
+        "semanticVersion": __version__,
+        "shortDescription": {"text": "Inspects how radio-control models are set up."},
+        "fullDescription": {"text": REMINDER},
+        "language": "en-GB",
+        "rules": rules,
+    }
+
+
+def _rule_record(rule: Rule, pack: str) -> Json:
+    advice = {
+        "Safety": rule.safety,
+        "Remedy": rule.remedy,
+        "On the bench": rule.bench,
+        "Source": rule.source,
+    }
+    said = {label: _text(_unwrapped(text)) for label, text in advice.items() if text}
+    return {
+        "id": rule.id,
+        "name": "".join(word.capitalize() for word in re.split(r"[^0-9A-Za-z]+", rule.id)),
+        "shortDescription": {"text": _text(rule.title)},
+        "fullDescription": {"text": _text(*_unwrapped(rule.why or rule.title).split("\n\n"))},
+        "help": {
+            "text": "\n\n".join(f"{label}: {text}" for label, text in said.items()),
+            "markdown": "\n\n".join(
+                f"**{label}:** {_marked(text)}" for label, text in said.items()
+            ),
+        },
+        "defaultConfiguration": {"level": LEVELS[rule.word]},
+        "properties": {"tags": [rule.family], "word": rule.word, "pack": pack},
+    }
+
+
+# Results
+
+
+def _finding(document: Document, finding: Finding) -> Json:
+    failed = finding.kind == "fail"
+    found: Json = {
+        "kind": finding.kind,
+        "level": LEVELS[finding.word] if failed else "none",
+        "message": {"text": _text(*_said(finding))},
+        "locations": [_location(document, finding.at)],
+        "partialFingerprints": {FINGERPRINT: finding.fingerprint},
+        "suppressions": _suppressions(finding),
+        "properties": _properties(finding),
+    }
+    if finding.because is not None:
+        cause = _location(document, finding.because.at)
+        message = {"text": _text(f"It follows from {finding.because.rule} here.")}
+        found["relatedLocations"] = [{**cause, "message": message}]
+    fixes = _fixes(document, finding.fix) if finding.fix is not None else []
+    if fixes:
+        found["fixes"] = fixes
+    baseline = getattr(finding, "baseline", None)
+    if baseline is not None:
+        found["baselineState"] = baseline
+    return found
+
+
+def _no_finding(passed: bool) -> Json:
+    return {
+        "kind": "pass" if passed else "notApplicable",
+        "level": "none",
+        "message": {"text": _NOTHING if passed else _NOT_APPLICABLE},
+        "suppressions": [],
+    }
+
+
+def _said(finding: Finding) -> Iterator[str]:
+    """The sentence first: viewers may show no more (3.11.3)."""
+    yield finding.message
+    if finding.kind == "open":
+        yield f"By hand: {finding.bench}" if finding.bench else ""
+        return
+    yield finding.safety
+    yield f"Remedy: {finding.remedy}" if finding.remedy else ""
+
+
+def _properties(finding: Finding) -> Json:
+    told: Json = {
+        "word": finding.word,
+        "evidence": dict(finding.evidence),
+        "safety": finding.safety,
+        "remedy": finding.remedy,
+    }
+    if finding.kind == "open":
+        told |= {"settles": list(finding.settles), "bench": finding.bench}
+    if finding.fix is not None:
+        told |= {"applies": finding.fix.applies, "patch": list(finding.fix.patch)}
+    if finding.because is not None:
+        told["because"] = {"rule": finding.because.rule, "at": finding.because.at}
+    return told
+
+
+def _suppressions(finding: Finding) -> list[Json]:
+    """Never left out: either all results of a run have them, or none (3.27.23)."""
+    waived = finding.waived
+    if waived is None:
+        return []
+    return [
+        {
+            "kind": "inSource",  # the waiver stands in the document
+            "status": "accepted",
+            "justification": clean(waived.reason),
+            "properties": {"by": waived.by, "until": waived.until},
+        }
+    ]
+
+
+# Places
+
+
+def _location(document: Document, at: str) -> Json:
+    physical = _physical(document.locate(at))
+    return {"physicalLocation": physical, "logicalLocations": [{"fullyQualifiedName": at}]}
+
+
+def _physical(place: Place) -> Json:
+    physical: Json = {"artifactLocation": _artifact(place.file)}
+    if place.line is not None:
+        physical["region"] = _region(place)
+    return physical
+
+
+def _region(place: Place) -> Json:
+    region = {
+        "startLine": place.line,
+        "startColumn": place.column,
+        "endLine": place.end_line,
+        "endColumn": place.end_column,
+    }
+    return {name: number for name, number in region.items() if number is not None}
+
+
+def _start(problem: Problem) -> Place:
+    from prebind.document.positions import Place
+
+    return Place(problem.path, problem.line, problem.column)
+
+
+def _artifact(path: str) -> Json:
+    """A file below the working folder relative to it, any other by its whole URI (3.4)."""
+    if path == "-":
+        return {"uri": "-", "description": {"text": "standard input"}}
+    from pathlib import Path
+    from urllib.parse import quote
+
+    whole = Path(os.path.abspath(path))  # noqa: PTH100 - without following links
+    try:
+        inside = whole.relative_to(Path.cwd())
+    except ValueError:
+        return {"uri": whole.as_uri()}
+    return {"uri": quote(os.fsencode(inside.as_posix())), "uriBaseId": _ROOT}
+
+
+# Fixes
+
+
+def _fixes(document: Document, fix: Fix) -> list[Json]:
+    """The change as text, where that is exact; none where it is not."""
+    paths = [operation["path"] for operation in fix.patch]
+    if any(f"{inner}/".startswith(f"{outer}/") for outer, inner in permutations(paths, 2)):
+        return []
+    replacements = [_replacement(document, operation) for operation in fix.patch]
+    if not all(replacements):
+        return []
+    change = {"artifactLocation": _artifact(document.path), "replacements": replacements}
+    description = {"text": f"{_APPLIES[fix.applies]} {_WRITTEN_DOWN}"}
+    return [{"description": description, "artifactChanges": [change]}]
+
+
+def _replacement(document: Document, operation: Operation) -> Json | None:
+    """For a value that takes another's place, or a new member of an object."""
+    path, value = operation["path"], operation.get("value")
+    if operation["op"] not in ("add", "replace") or not path:
+        return None
+    place = document.locate(path)
+    if place.line is None or place.file != document.path:  # a shared part: others use it too
+        return None
+    if isinstance(value, dict | None) and _is_overlay(document, path):
+        return None
+    from jsonpointer import resolve_pointer
+
+    parent = path.rpartition("/")[0]
+    holder = resolve_pointer(document.data, parent, None)
+    in_object = isinstance(holder, dict)
+    if place != document.locate(parent) and (in_object or operation["op"] == "replace"):
+        return _instead(place, dumps(value))
+    if in_object and operation["op"] == "add":
+        return _new_member(document, operation, holder)
+    return None
+
+
+def _is_overlay(document: Document, path: str) -> bool:
+    """Whether it is laid over a shared part, which merges objects and takes null for removal."""
+    section = f"/{path.split('/')[1]}"
+    return document.locate(f"{section}/from") != document.locate(section)
+
+
+def _new_member(document: Document, operation: Operation, holder: Json) -> Json | None:
+    from prebind.document.positions import escape, split
+
+    parent = operation["path"].rpartition("/")[0]
+    member = f"{dumps(split(operation['path'])[-1])}: {dumps(operation['value'])}"
+    if not holder:
+        return _instead(document.locate(parent), f"{{{member}}}")
+    for name in holder:
+        key = document.locate(f"{parent}/{escape(name)}", key=True)
+        if key.file == document.path:
+            point = evolve(key, end_line=key.line, end_column=key.column)
+            return _instead(point, f"{member}, ")
+    return None
+
+
+def _instead(place: Place, text: str) -> Json:
+    return {"deletedRegion": _region(place), "insertedContent": {"text": text}}
