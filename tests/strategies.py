@@ -358,21 +358,20 @@ def _axes(bench: _Bench, ports: list[int], numbers: list[int]) -> list[dict[str,
 
 
 def _bands(bench: _Bench, given: dict[str, Any]) -> list[dict[str, list[float]]]:
-    """Bands side by side, some ends moved apart or over each other."""
+    """Bands side by side, some ends moved apart or over each other, none beyond the limit."""
     inner = bench.draw(st.sets(st.integers(-95, 95), max_size=3))
-    limit = given.get("limit_percent", 150)
+    limit = limit_of(given)
     cuts = [-limit, *sorted(inner), limit]
     moves = st.sampled_from([0, 0, 0, 1, -1, 10, -10])
     bands = []
-    for low, high in pairwise(cuts):
-        low, high = low + bench.draw(moves), high + bench.draw(moves)
-        low, high = min(low, high), max(low, high)
-        bands.append(_band(bench, given, low, high if high > low else low + 1))
+    for pair in pairwise(cuts):
+        moved = (max(-limit, min(limit, end + bench.draw(moves))) for end in pair)
+        low, high = sorted(moved)
+        bands.append(_band(bench, given, low - (low == high), high + (low == high)))
     return bench.draw(st.permutations(bands)) if bench.chance(4) else bands
 
 
 def _band(bench: _Bench, given: dict[str, Any], low: float, high: float) -> dict[str, list[float]]:
-    low, high = max(low, -limit_of(given)), min(high, limit_of(given))
     if not bench.chance(3):
         return {"percent": [low, high]}
     centre, scale = given.get("centre_us", 1500), given.get("us_per_percent", 4)

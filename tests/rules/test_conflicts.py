@@ -285,6 +285,6 @@ def test_functions_that_an_airframe_flies_with(
     trainer["channels"] = [
         {"channel": n, "function": function} for n, function in enumerate(functions, 1)
     ]
-    assert [f.evidence["missing"] for f in found(trainer, "conflicts/function-missing")] == (
+    assert [f.evidence["lacks"] for f in found(trainer, "conflicts/function-missing")] == (
         [missing] if missing else []
     )

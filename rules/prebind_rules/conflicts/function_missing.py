@@ -101,9 +101,9 @@ def function_missing(setup: Path, path: Path, settings: Settings) -> Answer:
         missing.append("no throttle")
     if missing:
         return Fail(
-            f"With its {len(path.setup.channels)} channels the model has {' and '.join(missing)}.",
+            f"The functions of the channels give the model {' and '.join(missing)}.",
             at="/channels",
-            evidence={"missing": missing, "functions": sorted(functions)},
+            evidence={"lacks": missing, "functions": sorted(functions)},
         )
     if powered is None and "throttle" not in functions:
         return Open(
