@@ -537,9 +537,7 @@ def select(doc: Document, selector: Mapping[str, Any], us: Floats) -> Selection:
     held = inside.copy()
     for (a, (_, a_high)), (b, (b_low, b_high)) in _ordered_pairs(bands):
         if b_high > a_high:
-            on_high, on_low = np.abs(us - a_high) <= near, np.abs(us - b_low) <= near
-            shared = on_high | on_low if abs(a_high - b_low) <= near else on_high & on_low
-            inside[a] &= ~(shared & held[b])
+            inside[a] &= ~(held[b] & _on_shared_end(us, a_high, b_low, near))
     edges = np.array(_changing_edges(doc, bands))
     margin = np.full(us.shape, np.nan)
     if edges.size:
@@ -547,6 +545,17 @@ def select(doc: Document, selector: Mapping[str, Any], us: Floats) -> Selection:
         margin = np.maximum(nearest - half_step_us(doc), 0.0)
         margin[inside.sum(axis=0) != 1] = np.nan
     return Selection([s["state"] for s in selector["states"]], inside, margin, us)
+
+
+def _on_shared_end(us: Floats, a_high: float, b_low: float, near: float) -> Mask:
+    """Where a pulse lies on the end that two bands share, as far as the tolerance can tell.
+
+    Ends within the tolerance of each other are one; of others a pulse may equal both.
+    """
+    on_high, on_low = np.abs(us - a_high) <= near, np.abs(us - b_low) <= near
+    if abs(a_high - b_low) <= near:
+        return on_high | on_low
+    return on_high & on_low if a_high < b_low else np.zeros(us.shape, dtype=bool)
 
 
 def _ordered_pairs(bands: Sequence[tuple[float, float]]) -> Iterable[Any]:

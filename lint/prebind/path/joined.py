@@ -16,7 +16,17 @@ from attrs import evolve, frozen
 
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import NotChecked, Position
-from prebind.path.sums import Span, Witness, beside, cases, flat, spans_of
+from prebind.path.sums import (
+    End,
+    Span,
+    Witness,
+    beside,
+    cases,
+    flat,
+    highest,
+    lowest,
+    spans_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -27,9 +37,6 @@ if TYPE_CHECKING:
     from prebind.path.conditions import Cell
     from prebind.path.reach import Sum
     from prebind.path.scale import Scale
-
-End = tuple[float, bool, dict[str, Position]]
-"""(value in µs from centre, attained, witness)."""
 
 CLOSE = 0.001
 """A box is settled when it can better the best value found by no more than this, in percent."""
@@ -50,8 +57,8 @@ class Line:
     factor: float
     scale: Scale
     cubics: Mapping[str, Cubics]
-    low: tuple[float, bool, Witness]
-    high: tuple[float, bool, Witness]
+    low: End
+    high: End
 
 
 Box = dict[str, tuple[float, float]]
@@ -66,7 +73,7 @@ class Joined:
     def ends(
         self, fix: Mapping[str, Position], when: When, overrides: bool
     ) -> tuple[End, End] | None:
-        """The least and the greatest sum, in µs from centre; None where no combination is possible.
+        """The least and the greatest sum, in µs from centre; None where nothing is possible.
 
         Raises NotChecked beyond the bound on combinations or boxes.
         """
@@ -79,23 +86,20 @@ class Joined:
         moving = self._moving(shared, cells)
         shared |= self._choosing(moving)
         ordered = tuple(c for c in conditions.controls if c in shared)
-        low: End | None = None
-        high: End | None = None
+        found: list[tuple[End, End]] = []
         for case in cases(ordered, cells, self.path.bound):
             if when and not conditions.holds(when, case):
                 continue
-            found = (
+            ends = (
                 self._with_boxes(case, cells, moving, overrides)
                 if any(not case[c].point for c in moving)
                 else self._apart(case, fix, overrides)
             )
-            if found is None:
-                continue
-            if low is None or (found[0][0], not found[0][1]) < (low[0], not low[1]):
-                low = found[0]
-            if high is None or (found[1][0], found[1][1]) > (high[0], high[1]):
-                high = found[1]
-        return None if low is None or high is None else (low, high)
+            if ends is not None:
+                found.append(ends)
+        if not found:
+            return None
+        return lowest(low for low, _ in found), highest(high for _, high in found)
 
     def _cells(self, fix: Mapping[str, Position], when: When) -> dict[str, tuple[Cell, ...]]:
         """Cells fine enough for every channel: all thresholds split a shared stick at once."""
@@ -146,8 +150,8 @@ class Joined:
                 return None
             scale = exact(channel.scale)
             ends = [_percents(scale, one) for one in sums]
-            least = min((e[0] for e in ends), key=lambda e: (e[0], not e[1]))
-            most = max((e[1] for e in ends), key=lambda e: (e[0], e[1]))
+            least = lowest(low for low, _ in ends)
+            most = highest(high for _, high in ends)
             if share.factor < 0:
                 least, most = most, least
             low += share.factor * least[0]
@@ -156,11 +160,24 @@ class Joined:
             high_closed &= most[1]
             at_low.append(least[2])
             at_high.append(most[2])
-        where = {control: cell.position for control, cell in case.items() if cell.point}
         return (
-            (low * self._per_percent, low_closed, flat([where, *at_low])),
-            (high * self._per_percent, high_closed, flat([where, *at_high])),
+            (low * self._per_percent, low_closed, self._together(case, at_low)),
+            (high * self._per_percent, high_closed, self._together(case, at_high)),
         )
+
+    def _together(
+        self, case: Mapping[str, Cell], witnesses: Sequence[Witness]
+    ) -> dict[str, Position]:
+        """One witness of several: a stick stands where the channel that it moves wants it."""
+        found: dict[str, Position] = {control: cell.position for control, cell in case.items()}
+        for share, witness in zip(self.shares, witnesses, strict=True):
+            moved = {term.source for term in share.channel.terms()}
+            found.update(
+                (control, position)
+                for control, position in flat(witness).items()
+                if control not in case or control in moved
+            )
+        return found
 
     def _with_boxes(
         self,
@@ -198,15 +215,15 @@ class Joined:
             if not sums:
                 return None
             # No moving stick is in it, so its demand stands for itself: take its ends as they are.
-            low = min((one.low for one in sums), key=lambda e: (e[0], not e[1]))
-            high = max((one.high for one in sums), key=lambda e: (e[0], e[1]))
+            low = lowest(one.low for one in sums)
+            high = highest(one.high for one in sums)
             return Line(share.factor, scale, {}, low, high)
         last = channel.override("last", case)
         first = channel.override("before-mixes", case)
         if (last or first) and not overrides:
             return None
         if last is not None:
-            still: tuple[float, bool, Witness] = (last.demand_percent, True, {})
+            still: End = (last.demand_percent, True, {})
             return Line(share.factor, scale, {}, still, still)
         terms = channel.terms(first)
         cubics: dict[str, Cubics] = {}
@@ -272,7 +289,7 @@ def exact(scale: Scale) -> Scale:
     return evolve(scale, output=evolve(scale.output, steps=None))
 
 
-def _percents(scale: Scale, one: Sum) -> tuple[tuple[float, bool, Witness], ...]:
+def _percents(scale: Scale, one: Sum) -> tuple[End, End]:
     _, (lo, hi, lo_closed, hi_closed) = scale.image(one.range)
     at_low, at_high = one.low[2], one.high[2]
     if scale.direction < 0:
@@ -280,12 +297,12 @@ def _percents(scale: Scale, one: Sum) -> tuple[tuple[float, bool, Witness], ...]
     return (lo, lo_closed, at_low), (hi, hi_closed, at_high)
 
 
-def _total(spans: Sequence[Span], end: int) -> tuple[float, bool, Witness]:
+def _total(spans: Sequence[Span], end: int) -> End:
     chosen = [span.high if end else span.low for span in spans]
     return sum(c[0] for c in chosen), all(c[1] for c in chosen), [c[2] for c in chosen]
 
 
-def _toward(line: Line) -> tuple[float, bool, Witness]:
+def _toward(line: Line) -> End:
     """The end of everything else that makes the sum greater."""
     return line.high if line.factor * line.scale.direction > 0 else line.low
 

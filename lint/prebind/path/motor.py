@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from prebind.path import Path
     from prebind.path.channel import ChannelPath
     from prebind.path.facts import Controls, Extreme, MotorWord, Position
-    from prebind.path.port import PortPath, PortReach
+    from prebind.path.port import PortFailsafe, PortPath, PortReach
 
 STATES: tuple[MotorWord, ...] = ("stopped", "idling", "running", "full")
 """Worst last."""
@@ -145,6 +145,11 @@ class MotorPath:
         """The worst while the override's whole `when` holds; None where it never can."""
         return self.worst(when=override.when)
 
+    @property
+    def port_failsafe(self) -> PortFailsafe:
+        """What the port does when the link is lost, as far as it counts for the motor."""
+        return self.port.failsafe_alone if self.judged_alone else self.port.failsafe
+
     @cached_property
     def failsafe(self) -> MotorState | None:
         """The state when the link is lost, the worst of what a hold can hold.
@@ -152,7 +157,7 @@ class MotorPath:
         None where it is not known: no entry, or no pulses and the speed control's way with that not
         recorded.  Raises NotKnown where the failsafe is not recorded.
         """
-        found = self.port.failsafe_alone if self.judged_alone else self.port.failsafe
+        found = self.port_failsafe
         if found.action == "preset" and found.us is not None:
             return MotorState(self.state(found.us), found.us, {})
         if found.action == "hold":

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from functools import cached_property
 from math import ceil, floor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from attrs import frozen
 
 from prebind.path.facts import Controls, Cut, Extreme, NotChecked
 from prebind.path.scale import Range, Scale, pulse
+from prebind.path.sums import End, Span, added, flat, highest, lowest, tidy
 from prebind.path.sums import Piece as Demand
-from prebind.path.sums import Span, Witness, added, flat, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -25,11 +25,11 @@ class Sum:
     where: Controls
 
     @cached_property
-    def _ends(self) -> tuple[tuple[float, bool, Witness], tuple[float, bool, Witness]]:
+    def _ends(self) -> tuple[End, End]:
         low = high = 0.0
         low_closed = high_closed = True
-        low_at: list[Witness] = [dict(self.where)]
-        high_at: list[Witness] = [dict(self.where)]
+        low_at: list[Any] = [dict(self.where)]
+        high_at: list[Any] = [dict(self.where)]
         for span in self.spans:
             low += span.low[0]
             high += span.high[0]
@@ -40,11 +40,11 @@ class Sum:
         return (low, low_closed, low_at), (high, high_closed, high_at)
 
     @property
-    def low(self) -> tuple[float, bool, Witness]:
+    def low(self) -> End:
         return self._ends[0]
 
     @property
-    def high(self) -> tuple[float, bool, Witness]:
+    def high(self) -> End:
         return self._ends[1]
 
     @property
@@ -96,11 +96,9 @@ class Reach:
             for lost, witness in ((before[1] - limit, at_high), (-limit - before[0], at_low)):
                 if lost > cut.percent + 1e-9:
                     cut = Cut(lost, flat(witness))
-        low = min(lows, key=lambda e: (e[0], not e[1]))
-        high = max(highs, key=lambda e: (e[0], e[1]))
-        return self._extreme(low), self._extreme(high), cut
+        return self._extreme(lowest(lows)), self._extreme(highest(highs)), cut
 
-    def _extreme(self, end: tuple[float, bool, Witness]) -> Extreme:
+    def _extreme(self, end: End) -> Extreme:
         percent, attained, witness = end
         return Extreme(percent, pulse(self.scale.output, percent), flat(witness), attained, percent)
 

@@ -204,7 +204,10 @@ class SelectorPath:
         if all(cell.point for cell in case.values()):
             stages = channel.stages(where)
             us, percent = stages.us, stages.output_percent
-            yield Selected(where, percent, percent, us, us, self.states_at(us), self.margin_at(us))
+            margin = (
+                self.margin_at(us) if self._stands_still(channel, where, stages.unlimited) else None
+            )
+            yield Selected(where, percent, percent, us, us, self.states_at(us), margin)
             return
         reach = channel.reach_where(case)  # type: ignore[arg-type]
         assert reach is not None  # the case itself is possible
@@ -223,6 +226,16 @@ class SelectorPath:
                 states,
                 self.margin_at(low) if point else None,
             )
+
+    def _stands_still(self, channel: ChannelPath, where: dict[str, Position], value: float) -> bool:
+        """Whether no continuous control is on its way here: its margins do not count."""
+        beside = (
+            {**where, control: min(max(at + nudge, -100.0), 100.0)}
+            for control, at in where.items()
+            if not isinstance(at, str)
+            for nudge in (-1e-6, 1e-6)
+        )
+        return all(channel.stages(other).unlimited == value for other in beside)
 
     def _stretches(self, low: float, high: float) -> Iterator[tuple[float, float, tuple[str, ...]]]:
         """A range of pulses cut where the states change."""

@@ -31,6 +31,9 @@ Piece = tuple[float, float, bool, bool, Witness, Witness]
 Between the two witnesses, moved in a straight line, every value between low and high is passed.
 """
 
+End = tuple[float, bool, Witness]
+"""(value, whether it is attained, witness)."""
+
 SAME = 1e-9
 """Values this close, in percent, are one value spelt differently by floating point."""
 
@@ -48,8 +51,8 @@ class Term:
 class Span:
     """What one component adds: its extremes, and its pieces where they are all known."""
 
-    low: tuple[float, bool, Witness]
-    high: tuple[float, bool, Witness]
+    low: End
+    high: End
     pieces: tuple[Piece, ...] | None
 
 
@@ -87,7 +90,7 @@ def spans_of(
         else:
             at = 0.0 if source is None else pinned[source].value
             level += term.choose(pinned)(at)
-    still: tuple[float, bool, Witness] = (level, True, {})
+    still: End = (level, True, {})
     spans = [Span(still, still, ((level, level, True, True, {}, {}),))]
     spans += [_component(group, cells, pinned, bound) for group in _components(free)]
     return tuple(spans)
@@ -214,9 +217,7 @@ def _with(piece: Piece, witness: Witness) -> Piece:
     return lo, hi, lo_closed, hi_closed, (witness, at_lo), (witness, at_hi)
 
 
-def _plus(
-    a: tuple[float, bool, Witness], b: tuple[float, bool, Witness]
-) -> tuple[float, bool, Witness]:
+def _plus(a: End, b: End) -> End:
     return a[0] + b[0], a[1] and b[1], (a[2], b[2])
 
 
@@ -277,7 +278,7 @@ def _on_one_control(
 
 def _best(
     source: str, lists: list[list[tuple[Cubics, Witness]]], cell: Cell, *, least: bool
-) -> tuple[float, bool, Witness]:
+) -> End:
     edges = {cell.lo, cell.hi}
     for options in lists:
         for (f, _), (g, _) in combinations(options, 2):
@@ -285,7 +286,7 @@ def _best(
                 edges.update(u for u in (segment[0], *roots(segment)) if cell.lo < u < cell.hi)
     ordered = sorted(edges)
     sign = -1 if least else 1
-    best: tuple[float, bool, Witness] | None = None
+    best: End | None = None
     for a, b in pairwise(ordered):
         middle = (a + b) / 2
         chosen = [max(options, key=lambda o: sign * o[0](middle)) for options in lists]
@@ -302,16 +303,35 @@ def _best(
 
 
 def _of(pieces: list[Piece]) -> Span:
-    low = min(pieces, key=lambda p: (p[0], not p[2]))
-    high = max(pieces, key=lambda p: (p[1], p[3]))
-    return Span((low[0], low[2], low[4]), (high[1], high[3], high[5]), tuple(tidy(pieces)))
+    low = lowest((piece[0], piece[2], piece[4]) for piece in pieces)
+    high = highest((piece[1], piece[3], piece[5]) for piece in pieces)
+    return Span(low, high, tuple(tidy(pieces)))
+
+
+def lowest(ends: Iterable[End]) -> End:
+    """The lowest end; of ends that are one value but for floating point, an attained one."""
+    return _outermost(ends, -1)
+
+
+def highest(ends: Iterable[End]) -> End:
+    return _outermost(ends, 1)
+
+
+def _outermost(ends: Iterable[End], sign: int) -> End:
+    best: End | None = None
+    for end in ends:
+        gain = 1.0 if best is None else sign * (end[0] - best[0])
+        if gain > SAME or (gain > -SAME and best is not None and end[1] and not best[1]):
+            best = end
+    assert best is not None  # nobody asks for the end of nothing
+    return best
 
 
 def _union(spans: list[Span]) -> Span:
     if len(spans) == 1:
         return spans[0]
-    low = min((span.low for span in spans), key=lambda e: (e[0], not e[1]))
-    high = max((span.high for span in spans), key=lambda e: (e[0], e[1]))
+    low = lowest(span.low for span in spans)
+    high = highest(span.high for span in spans)
     if any(span.pieces is None for span in spans):
         return Span(low, high, None)
     return Span(low, high, tuple(tidy([piece for span in spans for piece in span.pieces or ()])))

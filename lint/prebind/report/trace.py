@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from prebind.path.port import PortPath
     from prebind.path.selector import Selected, SelectorPath
     from prebind.path.servo import ServoPath
+    from prebind.path.situation import Situation
 
     Json = dict[str, Any]
 
@@ -223,7 +224,7 @@ def _state(found: MotorState | None) -> str | None:
 
 def _at_failsafe(motor: MotorPath) -> MotorState | None:
     found = motor.failsafe
-    if found is None and motor.port.failsafe_alone.action == "no-pulses":
+    if found is None and motor.port_failsafe.action == "no-pulses":
         raise NotKnown(
             "what the speed control does without pulses is not recorded",
             (f"{motor.at}/on_signal_loss",),
@@ -291,7 +292,7 @@ def situation_json(path: Path, controls: Controls) -> Json:
             _selected(selector, pulses.get(selector.entry.channel)) for selector in path.selectors
         ],
         "motors": [
-            {"at": motor.at, "port": motor.entry.port, "state": _running(motor, pulses)}
+            {"at": motor.at, "port": motor.entry.port, "state": _running(motor, found)}
             for motor in path.motors
         ],
         "surfaces": [_turned(servo, found.ports.get(servo.entry.port)) for servo in _moving(path)],
@@ -316,14 +317,17 @@ def _selected(selector: SelectorPath, us: float | None) -> Json:
     }
 
 
-def _running(motor: MotorPath, pulses: dict[int, float]) -> str | None:
-    """By the port's own channel alone, also where the receiver mixes others into it."""
+def _running(motor: MotorPath, found: Situation) -> str | None:
+    """A port into which the receiver mixes motors is judged by its own channel alone."""
     try:
-        port = motor.port
+        port, alone = motor.port, motor.judged_alone
     except NotKnown:
         return None
-    us = pulses.get(port.entry.channel)
-    return None if us is None else motor.state(port.us(us))
+    if not alone:
+        us = found.ports.get(port.number)
+        return None if us is None else motor.state(us)
+    stages = found.channels.get(port.entry.channel)
+    return None if stages is None else motor.state(port.us(stages.us))
 
 
 def _turned(servo: ServoPath, us: float | None) -> Json:
