@@ -361,8 +361,13 @@ def _bands(bench: _Bench, given: dict[str, Any]) -> list[dict[str, list[float]]]
     """Bands side by side, some ends moved apart or over each other, none beyond the limit."""
     inner = bench.draw(st.sets(st.integers(-95, 95), max_size=3))
     limit = limit_of(given)
-    cuts = [-limit, *sorted(inner), limit]
-    moves = st.sampled_from([0, 0, 0, 1, -1, 10, -10])
+    wide = 4 * limit / (given.get("steps", 2048) - 1)  # none narrower than what steps blur
+    cuts = [-limit]
+    for cut in sorted(inner):
+        if cuts[-1] + wide <= cut <= limit - wide:
+            cuts.append(cut)
+    cuts.append(limit)
+    moves = st.sampled_from([0, 0, 0, 1, -1, 12, -12])
     bands = []
     for pair in pairwise(cuts):
         moved = (max(-limit, min(limit, end + bench.draw(moves))) for end in pair)

@@ -68,7 +68,8 @@ def inspected(rule: Rule, setup: Mapping[str, Any], **numbers: Any) -> Report:
     path = Path(document.setup)
     bound = Bound(rule, {**rule.defaults(), **numbers}, None, "under test")
     ran = run([bound], path, document.data, "-")
-    return Report("-", document, tuple(ran.findings), tuple(ran.problems), ran.outcomes, (), path)
+    found = (tuple(ran.findings), tuple(ran.problems), ran.outcomes)
+    return Report("-", document, *found, not_applicable=tuple(ran.not_applicable), path=path)
 
 
 def assert_fails(

@@ -273,8 +273,9 @@ def neighbours(
     found = []
     for control in brute.influences(doc, [number]):
         if brute.is_continuous(doc, control):
-            sides = np.clip(positions[control] + np.array([-1e-3, 1e-3]), -100, 100)
-            sides = sides[sides != positions[control]]
+            here = positions.get(control, 0.0)  # one that makes no difference is not named
+            sides = np.clip(here + np.array([-1e-3, 1e-3]), -100, 100)
+            sides = sides[sides != here]
             channel = brute.evaluate(doc, {**positions, control: sides}).channel(number)
             found.append((channel.unclipped, channel.output))
     return found

@@ -19,6 +19,7 @@ COMMANDS = {
     "inspect": "inspect setups and report what is wrong",
     "trace": "show the signal path of one setup: pulses, states, directions",
     "rulebook": "list the rules, or explain one",
+    "mend": "mend what a change of the document can mend",
 }
 
 

@@ -112,6 +112,8 @@ def _open(
 ) -> tuple[dict[str, Any], Source | None] | Problem:
     if isinstance(data, Mapping):
         return _copy(data, path, limit_bytes)
+    if not isinstance(data, bytes | bytearray | memoryview | str):
+        return Problem(path, f"a document is bytes, text or a mapping, not {type(data).__name__}")
     from prebind.document.parse import Unreadable, encode, parse_object
 
     try:

@@ -6,13 +6,17 @@ What the patch does not touch stays byte for byte; what it puts in follows its n
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from prebind.document.layout import Layout, Node, Written
+from prebind.document.layout import Layout
+from prebind.document.manner import Manner, Written
 from prebind.document.positions import split
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Sequence
+
+    from prebind.document.layout import Node
 
 _MARK = "\ufeff"  # a byte order mark, decoded
 _INDEX = re.compile(r"0|[1-9][0-9]{0,8}")
@@ -30,16 +34,22 @@ def edited(text: str, patch: Iterable[Mapping[str, Any]]) -> str:
         try:
             body = _applied(body, operation)
         except ValueError as error:
-            name = f"{operation.get('op')} {operation.get('path')}"
-            raise ValueError(f"operation {number} ({name}): {error}") from error
+            raise ValueError(f"operation {number}{_named(operation)}: {error}") from error
     return mark + body
 
 
 def _applied(text: str, operation: Mapping[str, Any]) -> str:
-    name = operation.get("op")
-    if name not in _OPERATIONS:
-        raise ValueError(f"there is no operation {name!r} in RFC 6902")
-    return _OPERATIONS[name](Layout(text), _pointer(operation, "path"), operation)
+    name = operation.get("op") if isinstance(operation, Mapping) else None
+    apply = _OPERATIONS.get(name) if isinstance(name, str) else None
+    if apply is None:
+        raise ValueError("this is no operation of a JSON Patch (RFC 6902)")
+    return apply(Layout(text), _pointer(operation, "path"), operation)
+
+
+def _named(operation: Any) -> str:
+    if not isinstance(operation, Mapping):
+        return ""
+    return f" ({operation.get('op')} {operation.get('path')})"
 
 
 def _pointer(operation: Mapping[str, Any], key: str) -> tuple[str, ...]:
@@ -76,10 +86,10 @@ def _remove(layout: Layout, at: Sequence[str], _: Mapping[str, Any]) -> str:
     number = next(i for i, entry in enumerate(parent.entries) if entry.value is gone)
     entry = parent.entries[number]
     if len(parent.entries) == 1:
-        return _between(text, parent.start + 1, parent.end - 1, "")
+        return _spliced(text, parent.start + 1, parent.end - 1, "")
     if number == len(parent.entries) - 1:
-        return _between(text, parent.entries[number - 1].end, entry.end, "")
-    return _between(text, entry.start, parent.entries[number + 1].start, "")
+        return _spliced(text, parent.entries[number - 1].end, entry.end, "")
+    return _spliced(text, entry.start, parent.entries[number + 1].start, "")
 
 
 def _move(layout: Layout, at: Sequence[str], operation: Mapping[str, Any]) -> str:
@@ -105,7 +115,7 @@ def _test(layout: Layout, at: Sequence[str], operation: Mapping[str, Any]) -> st
     return layout.text
 
 
-_OPERATIONS: Mapping[object, Callable[[Layout, Sequence[str], Mapping[str, Any]], str]] = {
+_OPERATIONS: Mapping[str, Callable[[Layout, Sequence[str], Mapping[str, Any]], str]] = {
     "add": _add,
     "remove": _remove,
     "replace": _replace,
@@ -130,7 +140,7 @@ def _find(layout: Layout, at: Sequence[str]) -> Node:
 
 def _taken(layout: Layout, at: Sequence[str]) -> Written:
     node = _find(layout, at)
-    return Written(layout.text[node.start : node.end], layout.indent_at(node.start))
+    return Written(layout.text[node.start : node.end], layout.indent(node.start))
 
 
 def _put(layout: Layout, at: Sequence[str], value: Any) -> str:
@@ -163,8 +173,8 @@ def _set(layout: Layout, at: Sequence[str], value: Any) -> str:
     parent = _find(layout, at[:-1]) if at else None
     like = node if node.entries else _sibling(parent, node)
     one_line = parent is not None and layout.one_line(parent)
-    written = layout.written(value, layout.indent_at(node.start), like, one_line)
-    return _between(layout.text, node.start, node.end, written)
+    written = Manner(layout).value(value, layout.indent(node.start), like, one_line)
+    return _spliced(layout.text, node.start, node.end, written)
 
 
 def _sibling(parent: Node | None, node: Node) -> Node | None:
@@ -181,16 +191,17 @@ def _insert(layout: Layout, at: Sequence[str], number: int, value: Any) -> str:
     if not parent.entries:
         return _set(layout, at[:-1], [value] if key is None else {key: value})
     beside = parent.entries[max(number - 1, 0)]
-    indent, one_line = layout.indent_at(beside.start), layout.one_line(parent)
-    written = layout.entry(key, value, indent, beside, one_line)
-    gap = layout.between(parent, number)
+    indent, one_line = layout.indent(beside.start), layout.one_line(parent)
+    manner = Manner(layout)
+    written = manner.entry(key, value, indent, beside, one_line)
+    gap = manner.between(parent, number)
     if number == len(parent.entries):
-        return _between(text, beside.end, beside.end, gap + written)
+        return _spliced(text, beside.end, beside.end, gap + written)
     here = parent.entries[number].start
-    return _between(text, here, here, written + gap)
+    return _spliced(text, here, here, written + gap)
 
 
-def _between(text: str, start: int, end: int, new: str) -> str:
+def _spliced(text: str, start: int, end: int, new: str) -> str:
     return text[:start] + new + text[end:]
 
 

@@ -9,6 +9,7 @@ from attrs import evolve, field, frozen
 from prebind.inspect.finding import Finding
 from prebind.inspect.fingerprint import existing, fingerprint
 from prebind.inspect.places import PLACES, missing
+from prebind.inspect.waivers import EACH, accepted
 from prebind.problem import Problem
 from prebind.rule import (
     WORDS,
@@ -25,7 +26,7 @@ from prebind.rule import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Collection, Iterable, Mapping
 
     from prebind.path import Path
 
@@ -45,6 +46,7 @@ class Ran:
     """What came of running all rules on one path."""
 
     findings: list[Finding] = field(factory=list)
+    not_applicable: list[str] = field(factory=list)
     outcomes: dict[str, int] = field(factory=dict)
     problems: list[Problem] = field(factory=list)
 
@@ -58,36 +60,73 @@ KINDS: Mapping[type, str] = {
 }
 
 
-def run(rules: Iterable[Bound], path: Path, data: Mapping[str, Any], name: str) -> Ran:
-    """Runs the rules; a rule that crashes is a problem, and all the others still run."""
+def run(
+    rules: Iterable[Bound],
+    path: Path,
+    data: Mapping[str, Any],
+    name: str,
+    *,
+    known: Collection[str] = (),
+    today: str = "",
+) -> Ran:
+    """Runs the rules; a rule that crashes is a problem, and all the others still run.
+
+    Rules about waivers run last.  `known` are the ids that a waiver may name beside those that run;
+    `today` is an ISO 8601 date, up to which waivers must hold.
+    """
     ran = Ran(outcomes=dict.fromkeys(KINDS.values(), 0))
-    for bound in rules:
-        try:
-            outcomes = _outcomes(bound, path)
-        except Exception as error:
-            ran.problems.append(_crash(bound, name, error))
-            continue
-        judged = False
-        for at, outcome in outcomes:
-            if isinstance(outcome, NotApplicable):
-                continue
-            judged = True
-            ran.outcomes[KINDS[type(outcome)]] += 1
-            if not isinstance(outcome, Pass):
-                ran.findings.append(_finding(bound, data, at, outcome))
-        if not judged:
-            ran.outcomes["notApplicable"] += 1
+    bound = list(rules)
+    first = [one for one in bound if one.rule.each != EACH]
+    whole = {one.rule.id for one in first if _run(one, path, data, name, ran)}
+    ids = {*known, *(one.rule.id for one in bound)}
+    ran.findings[:], uses = accepted(
+        ran.findings, path.setup.waivers, today=today, known=ids, ran=whole
+    )
+    for one in bound:
+        if one.rule.each == EACH:
+            _run(one, path, data, name, ran, lambda _: uses)
     ran.findings[:] = _settled(ran.findings, data)
     return ran
 
 
-def _outcomes(bound: Bound, path: Path) -> list[tuple[str, Outcome]]:
+def _run(
+    bound: Bound,
+    path: Path,
+    data: Mapping[str, Any],
+    name: str,
+    ran: Ran,
+    each: Callable[[Path], Iterable[Any]] | None = None,
+) -> bool:
+    """Whether the rule came to its end; `each` gives places that are not in the path."""
+    try:
+        outcomes = _outcomes(bound, path, each)
+    except Exception as error:
+        ran.problems.append(_crash(bound, name, error))
+        return False
+    judged = False
+    for at, outcome in outcomes:
+        if isinstance(outcome, NotApplicable):
+            continue
+        judged = True
+        ran.outcomes[KINDS[type(outcome)]] += 1
+        if not isinstance(outcome, Pass):
+            ran.findings.append(_finding(bound, data, at, outcome))
+    if not judged:
+        ran.outcomes["notApplicable"] += 1
+        ran.not_applicable.append(bound.rule.id)
+    return True
+
+
+def _outcomes(
+    bound: Bound, path: Path, each: Callable[[Path], Iterable[Any]] | None = None
+) -> list[tuple[str, Outcome]]:
     """(place, outcome) for every place that the rule judges."""
     rule = bound.rule
     unmet = missing(path, rule.needs)
     if unmet is not None:
         return [("", unmet)]
-    each = PLACES[rule.each] if isinstance(rule.each, str) else rule.each
+    if each is None:
+        each = PLACES[rule.each] if isinstance(rule.each, str) else rule.each
     found: list[tuple[str, Outcome]] = []
     for place in each(path):
         try:

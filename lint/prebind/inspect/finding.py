@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from attrs import field, frozen
 
@@ -13,10 +13,12 @@ if TYPE_CHECKING:
     from prebind.document import Document
     from prebind.document.model import Setup
     from prebind.document.positions import Place
+    from prebind.inspect.settings import Settings
     from prebind.path import Path
     from prebind.problem import Problem
 
 Kind = Literal["fail", "open", "review"]
+Baseline = Literal["new", "unchanged"]
 Outcomes = Mapping[str, int]
 
 
@@ -29,12 +31,25 @@ class Waived:
     until: str
 
 
+class Earlier(NamedTuple):
+    """What an earlier report said of one finding; `at` is its JSON Pointer then."""
+
+    rule: str
+    kind: Kind
+    word: Word
+    at: str
+    message: str
+    fingerprint: str
+    waived: bool = False
+
+
 @frozen(eq=False)
 class Finding:
     """One outcome that is not a pass.
 
     `at` is a JSON Pointer that exists in the resolved document; `settles` and `bench` are given for
-    `open`: the keys that would settle it and the check by hand that would.
+    `open`: the keys that would settle it and the check by hand that would.  `baseline` is what it
+    is against an earlier report, where there is one.
     """
 
     rule: str
@@ -51,10 +66,14 @@ class Finding:
     fix: Fix | None = None
     because: Cause | None = None
     waived: Waived | None = None
+    baseline: Baseline | None = None
 
     def grounds(self, at_least: Word, complete: bool = False) -> bool:
-        """Whether it is as bad as the given word; `complete` lets open outcomes ground too."""
-        if self.waived is not None:
+        """Whether it is as bad as the given word; `complete` lets open outcomes ground too.
+
+        One that is waived never does, nor one that an earlier report had already.
+        """
+        if self.waived is not None or self.baseline == "unchanged":
             return False
         if self.kind == "open":
             return complete
@@ -65,8 +84,11 @@ class Finding:
 class Report:
     """The report on one document.
 
-    `outcomes` counts pass, fail, open, notApplicable and review; `not_run` names rules left out.
-    `document` and `path` are None where the document is broken; `problems` says why.
+    `outcomes` counts pass, fail, open, notApplicable and review; `not_run` names rules left out,
+    `not_applicable` those that had nothing to judge.
+    `gone` is what an earlier report found and this one does not; None where none was given.
+    `settings` is what a settings file says that is in force.  `document` and `path` are None where
+    the document is broken; `problems` says why.
     """
 
     path_name: str
@@ -75,7 +97,10 @@ class Report:
     problems: tuple[Problem, ...] = ()
     outcomes: Outcomes = field(factory=dict)
     not_run: tuple[str, ...] = ()
+    not_applicable: tuple[str, ...] = ()
     path: Path | None = None
+    gone: tuple[Earlier, ...] | None = None
+    settings: Settings | None = None
 
     @property
     def setup(self) -> Setup | None:
@@ -86,6 +111,11 @@ class Report:
         """File, line and column of a finding; None for a document that never was text."""
         return self.document.locate(finding.at) if self.document is not None else None
 
+    def grounding(self, at_least: Word = "caution", complete: bool = False) -> list[Finding]:
+        """The findings that ground: as bad as the word that the settings file says, or this one."""
+        said = self.settings.ground_at if self.settings is not None else None
+        return [found for found in self.findings if found.grounds(said or at_least, complete)]
+
     def grounds(self, at_least: Word = "caution", complete: bool = False) -> bool:
-        """Whether any finding is as bad as the given signal word."""
-        return any(finding.grounds(at_least, complete) for finding in self.findings)
+        """Whether any finding does."""
+        return bool(self.grounding(at_least, complete))

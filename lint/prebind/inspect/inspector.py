@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from copy import copy
 from pathlib import Path as FilePath
+from time import strftime
 from typing import TYPE_CHECKING, Any
 
 from attrs import field, frozen
@@ -10,6 +12,8 @@ from attrs import field, frozen
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
 from prebind.inspect.packs import Pack, load
+from prebind.inspect.settings import meant
+from prebind.inspect.waivers import RULES as WAIVER_RULES
 from prebind.problem import Problem
 from prebind.rule import WORDS, Rule, Word
 
@@ -20,13 +24,18 @@ if TYPE_CHECKING:
 MEBIBYTE = 1024 * 1024
 
 
+def _today() -> str:
+    return strftime("%Y-%m-%d")
+
+
 @frozen
 class Configuration:
     """What an inspection may be told.
 
     `families` keeps only these families, `leave_out` drops rules or families; `words` and `numbers`
     replace a rule's signal word and settings, by rule id.  `limit_bytes` bounds a document's size,
-    `combinations` what one fact may cost.
+    `combinations` what one fact may cost.  `today`, an ISO 8601 date, is the day on which waivers
+    must hold; left out, the one on which the configuration is made.
     """
 
     families: tuple[str, ...] = ()
@@ -35,6 +44,7 @@ class Configuration:
     numbers: Mapping[str, Mapping[str, Any]] = field(factory=dict)
     limit_bytes: int = 4 * MEBIBYTE
     combinations: int = 100_000
+    today: str = field(factory=_today)
 
 
 class Inspector:
@@ -45,12 +55,22 @@ class Inspector:
     """
 
     def __init__(self, configuration: Configuration | None = None) -> None:
-        self.configuration = configuration or Configuration()
         self.packs: tuple[Pack, ...]
         self.problems: tuple[Problem, ...]
-        self.packs, self.problems = load()
+        installed, self.problems = load()
+        self.packs = (*installed, _own_pack())
         self.rules: dict[str, Rule] = {rule.id: rule for pack in self.packs for rule in pack.rules}
-        self._check(self.configuration)
+        self._configure(configuration or Configuration())
+
+    def configured(self, configuration: Configuration) -> Inspector:
+        """Another one with the same packs.  Raises ValueError as for a new one."""
+        other = copy(self)
+        other._configure(configuration)
+        return other
+
+    def _configure(self, configuration: Configuration) -> None:
+        self._check(configuration)
+        self.configuration = configuration
         self._bound = tuple(self._binding())
         self.not_run = tuple(sorted(self.rules.keys() - {b.rule.id for b in self._bound}))
 
@@ -70,13 +90,8 @@ class Inspector:
 
     @staticmethod
     def _known(name: str, known: Iterable[str], what: str) -> None:
-        if name in known:
-            return
-        from difflib import get_close_matches
-
-        near = get_close_matches(name, list(known), 1)
-        hint = f"; did you mean “{near[0]}”?" if near else ""
-        raise ValueError(f"“{name}” is not a {what}{hint}")
+        if name not in known:
+            raise ValueError(f"“{name}” is not a {what}{meant(name, known)}")
 
     def _binding(self) -> Iterator[Bound]:
         asked = self.configuration
@@ -109,7 +124,14 @@ class Inspector:
         if isinstance(document, list):
             return Report(path, None, problems=tuple(document), not_run=self.not_run)
         signal_path = Path(document.setup, self.configuration.combinations)
-        ran = run(self._bound, signal_path, document.data, path)
+        ran = run(
+            self._bound,
+            signal_path,
+            document.data,
+            path,
+            known=self.rules.keys(),
+            today=self.configuration.today,
+        )
         return Report(
             path,
             document,
@@ -117,6 +139,7 @@ class Inspector:
             tuple(ran.problems),
             ran.outcomes,
             self.not_run,
+            tuple(ran.not_applicable),
             signal_path,
         )
 
@@ -143,3 +166,9 @@ class Inspector:
             yield from map(self.inspect_file, paths)
         else:
             yield from executor.map(self.inspect_file, paths)
+
+
+def _own_pack() -> Pack:
+    from prebind import __version__
+
+    return Pack("waivers", "prebind", __version__, WAIVER_RULES)

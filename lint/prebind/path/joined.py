@@ -148,7 +148,7 @@ class Joined:
             sums = channel.sums({**fix, **case}, (), overrides)
             if not sums:
                 return None
-            scale = exact(channel.scale)
+            scale = channel.scale.exact
             ends = [_percents(scale, one) for one in sums]
             least = lowest(low for low, _ in ends)
             most = highest(high for _, high in ends)
@@ -207,7 +207,7 @@ class Joined:
         overrides: bool,
     ) -> Line | None:
         channel = share.channel
-        scale = exact(channel.scale)
+        scale = channel.scale.exact
         acting = [t for t in channel.terms() if t.source in moving]
         here = {**cells, **{control: (cell,) for control, cell in case.items()}}
         if not acting:
@@ -282,13 +282,6 @@ def _merged(shares: Sequence[Share]) -> dict[ChannelPath, float]:
     return found
 
 
-def exact(scale: Scale) -> Scale:
-    """The scale without steps: a receiver's sum is taken before rounding."""
-    if scale.output.steps is None:
-        return scale
-    return evolve(scale, output=evolve(scale.output, steps=None))
-
-
 def _percents(scale: Scale, one: Sum) -> tuple[End, End]:
     _, (lo, hi, lo_closed, hi_closed) = scale.image(one.range)
     at_low, at_high = one.low[2], one.high[2]
@@ -344,7 +337,9 @@ def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
         for control, cubics in line.cubics.items():
             total[control] = total.get(control, ZERO).plus(cubics.scaled(slope))
     at = {
-        control: total[control].ends(*ends)[1][1] if control in total else (ends[0] + ends[1]) / 2
+        control: total[control].ends(*ends)[1][1]
+        if control in total and not total[control].constant
+        else (ends[0] + ends[1]) / 2
         for control, ends in box.items()
     }
     value = sum(

@@ -54,6 +54,16 @@ class MotorPath:
         return self.port.channel
 
     @property
+    def overrides(self) -> tuple[Override, ...]:
+        """The overrides on the channels by which the motor is judged, in document order."""
+        numbers = (
+            {self.channel.number}
+            if self.judged_alone
+            else {channel.number for channel in self.port.channels}
+        )
+        return tuple(o for o in self.path.setup.overrides if o.channel in numbers)
+
+    @property
     def judged_alone(self) -> bool:
         """Whether its own channel alone is judged, because the receiver mixes others into it."""
         stabiliser = self.path.stabiliser

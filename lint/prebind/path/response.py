@@ -122,7 +122,29 @@ def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> li
         for end in (move.low_end, move.high_end, move.least, move.greatest, move.rest):
             if low < kink - end < high:
                 found.append(kink - end)
+    if channel.scale.output.steps is not None and high > low:
+        found += _step_changes(channel, move.low_end, low, high)
+        found += _step_changes(channel, move.high_end, low, high)
     return list(dict.fromkeys(found))
+
+
+def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> tuple[float, ...]:
+    """Shifts to both sides of one change of an end's step; none where the step never changes.
+
+    A movement smaller than a step shows in the output only where a step lies within it.
+    """
+    at = channel.scale.percent
+    first = at(end + low)
+    if at(end + high) == first:
+        return ()
+    while True:
+        middle = (low + high) / 2
+        if middle in (low, high):
+            return low, high
+        if at(end + middle) == first:
+            low = middle
+        else:
+            high = middle
 
 
 def _where(move: Movement, shift: float, low: float, high: float) -> Controls:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 if TYPE_CHECKING:
     from prebind.document.model import Channel, LowHigh, Output
@@ -49,6 +49,13 @@ class Scale:
         """Percent of output after limit and steps."""
         limit = self.output.limit_percent
         return stepped(min(max(value, -limit), limit), limit, self.output.steps)
+
+    @property
+    def exact(self) -> Scale:
+        """The same without steps: for what is asked before rounding."""
+        if self.output.steps is None:
+            return self
+        return evolve(self, output=evolve(self.output, steps=None))
 
     def percent(self, demand: float) -> float:
         return self.limited(self.unlimited(demand))
@@ -116,8 +123,8 @@ def stepped(value: float, limit: float, steps: int | None) -> float:
     if steps is None:
         return value
     index = (value + limit) * (steps - 1) / (2 * limit)
-    # A half may miss its exact value by the last digits of floating point.
-    nearest = floor(index + 0.5 + 1e-9) if value >= 0 else ceil(index - 0.5 - 1e-9)
+    # A half, and zero, may miss their exact value by the last digits of floating point.
+    nearest = floor(index + 0.5 + 1e-9) if value >= -1e-9 else ceil(index - 0.5 - 1e-9)
     return _grid(nearest, limit, steps)
 
 

@@ -13,7 +13,7 @@ from prebind.path.scale import half_step_us, pulse
 from prebind.path.sums import cases
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from prebind.document.model import Selector, State
     from prebind.path import Path
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from prebind.path.conditions import Cell
     from prebind.path.facts import Controls, Position
     from prebind.path.port import Action
+
+
+TIE = 1e-9
+"""Band ends that lie exactly a tolerance apart may miss it by floating point, in µs."""
 
 
 @frozen(eq=False)
@@ -148,7 +152,7 @@ class SelectorPath:
                 if (
                     above is not band
                     and above.high_us > band.high_us
-                    and (-tolerance <= between <= 2 * tolerance)
+                    and (-tolerance - TIE <= between <= 2 * tolerance + TIE)
                 ):
                     high, closed = above.low_us - tolerance, False
             found.append(Claim(band.state.state, band.low_us - tolerance, high, closed))
@@ -204,9 +208,7 @@ class SelectorPath:
         if all(cell.point for cell in case.values()):
             stages = channel.stages(where)
             us, percent = stages.us, stages.output_percent
-            margin = (
-                self.margin_at(us) if self._stands_still(channel, where, stages.unlimited) else None
-            )
+            margin = self._margin(channel, where, us)
             yield Selected(where, percent, percent, us, us, self.states_at(us), margin)
             return
         reach = channel.reach_where(case)  # type: ignore[arg-type]
@@ -224,18 +226,23 @@ class SelectorPath:
                 low,
                 high,
                 states,
-                self.margin_at(low) if point else None,
+                self._margin(channel, {**where, **met[1]}, low) if point else None,
             )
 
-    def _stands_still(self, channel: ChannelPath, where: dict[str, Position], value: float) -> bool:
-        """Whether no continuous control is on its way here: its margins do not count."""
+    def _margin(
+        self, channel: ChannelPath, where: Mapping[str, Position], us: float
+    ) -> float | None:
+        """The margin, unless a continuous control is on its way through this value."""
+        here = channel.stages(where).unlimited
         beside = (
             {**where, control: min(max(at + nudge, -100.0), 100.0)}
             for control, at in where.items()
             if not isinstance(at, str)
             for nudge in (-1e-6, 1e-6)
         )
-        return all(channel.stages(other).unlimited == value for other in beside)
+        if any(channel.stages(other).unlimited != here for other in beside):
+            return None
+        return self.margin_at(us)
 
     def _stretches(self, low: float, high: float) -> Iterator[tuple[float, float, tuple[str, ...]]]:
         """A range of pulses cut where the states change."""

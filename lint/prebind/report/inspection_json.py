@@ -15,7 +15,8 @@ from prebind.report.formats import Format, Run, Sheet
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from prebind.inspect.finding import Finding, Report
+    from prebind.inspect.finding import Earlier, Finding, Report
+    from prebind.inspect.settings import Settings
     from prebind.problem import Problem
 
     Json = dict[str, Any]
@@ -95,7 +96,7 @@ def _tool(run: Run) -> Json:
 
 
 def _settings(run: Run) -> Json:
-    """Everything that decided what was run and what grounds."""
+    """What decided what was run and what grounds, settings files of documents aside."""
     asked = run.inspector.configuration
     rules: Json = {}
     for rule in run.inspector.rules.values():
@@ -110,6 +111,7 @@ def _settings(run: Run) -> Json:
         "leave_out": list(asked.leave_out),
         "limit_bytes": asked.limit_bytes,
         "combinations": asked.combinations,
+        "today": asked.today,
         "rules": rules,
     }
 
@@ -118,13 +120,44 @@ def document_json(report: Report) -> Json:
     """One document's part of the report; the document must not be broken."""
     assert report.document is not None
     assert report.setup is not None
-    return {
+    told = {
         "path": relative(report.path_name),
         "name": report.setup.model.name,
         "digest": report.document.digest,
         "outcomes": dict(report.outcomes),
         "findings": [finding_json(report, finding) for finding in report.findings],
         "not_run": list(report.not_run),
+    }
+    if report.settings is not None:
+        told["settings"] = _settings_json(report.settings)
+    if report.gone is not None:
+        told["gone"] = [_gone_json(earlier) for earlier in report.gone]
+    return told
+
+
+def _settings_json(settings: Settings) -> Json:
+    rules: Json = {name: {"word": word} for name, word in settings.words.items()}
+    for name, numbers in settings.numbers.items():
+        rules.setdefault(name, {})["numbers"] = dict(numbers)
+    said = {
+        "ground_at": settings.ground_at,
+        "leave_out": list(settings.leave_out),
+        "packs": list(settings.packs),
+        "region": settings.region,
+        "rules": rules,
+    }
+    return {"file": relative(settings.file)} | {key: it for key, it in said.items() if it}
+
+
+def _gone_json(earlier: Earlier) -> Json:
+    return {
+        "rule": earlier.rule,
+        "kind": earlier.kind,
+        "word": earlier.word,
+        "at": earlier.at,
+        "message": earlier.message,
+        "fingerprint": earlier.fingerprint,
+        "baseline": "absent",
     }
 
 
@@ -154,6 +187,8 @@ def finding_json(report: Report, finding: Finding) -> Json:
     if finding.waived is not None:
         waived = finding.waived
         found["waived"] = {"reason": waived.reason, "by": waived.by, "until": waived.until}
+    if finding.baseline is not None:
+        found["baseline"] = finding.baseline
     return found
 
 

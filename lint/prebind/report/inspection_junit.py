@@ -89,7 +89,7 @@ def _rule_case(report: Report, rule: Rule) -> Element:
     _because_of(case, [problem for problem in report.problems if problem.rule == rule.id])
     if rule.id in report.not_run:
         _child(case, "skipped", (), message="left out, not run")
-    elif rule.id in getattr(report, "not_applicable", ()):
+    elif rule.id in report.not_applicable:
         _child(case, "skipped", (), message="not applicable")
     else:
         _judged(case, report, [found for found in report.findings if found.rule == rule.id])
@@ -98,17 +98,23 @@ def _rule_case(report: Report, rule: Rule) -> Element:
 
 def _judged(case: Element, report: Report, findings: list[Finding]) -> None:
     live = [found for found in findings if found.waived is None]
-    failed = [found for found in live if found.kind == "fail"]
+    failed = [found for found in live if _standing(found) == "fail"]
     told = failed or live
     if told:
         first = told[0]
-        word = first.word if failed else first.kind
+        word = first.word if failed else _standing(first)
         message = f"{word}: {first.message}{_more(told)}"
         lines = _lines(report, told)
         _child(case, "failure" if failed else "skipped", lines, type=word, message=message)
     beside = [found for found in findings if found not in told]
     if beside:
         _child(case, "system-out", _lines(report, beside))
+
+
+def _standing(found: Finding) -> str:
+    """Its kind, or `known` where it fails as it did in an earlier report: that grounds no more."""
+    known = found.kind == "fail" and found.baseline == "unchanged"
+    return "known" if known else found.kind
 
 
 def _child(case: Element, tag: str, lines: Iterable[str], **attributes: str) -> None:
@@ -137,7 +143,8 @@ def _problem_lines(problem: Problem) -> Iterator[str]:
 
 def _lines(report: Report, findings: Iterable[Finding]) -> Iterator[str]:
     for found in findings:
-        kind = "" if found.kind == "fail" else f"{found.kind}, "
+        standing = _standing(found)
+        kind = "" if standing == "fail" else f"{standing}, "
         yield f"{kind}{found.word}: {found.message}"
         for label, text in _facts(report, found):
             if text:

@@ -8,11 +8,9 @@ from __future__ import annotations
 
 import os
 import re
-from itertools import permutations
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
+from prebind.document.positions import Lines, Place
 from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import dumps
 from prebind.report.inspection_text import REMINDER
@@ -22,8 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from prebind.document import Document
-    from prebind.document.positions import Place
-    from prebind.inspect.finding import Finding, Report
+    from prebind.inspect.finding import Earlier, Finding, Report
     from prebind.problem import Problem
     from prebind.rule import Fix, Operation, Rule, Word
 
@@ -44,6 +41,7 @@ FINGERPRINT = "prebind/v1"
 
 _ROOT = "%SRCROOT%"
 _MARKDOWN = re.compile(r"[\\`*_\[\]<>#|~]")
+_LONG = 256 * 1024  # characters; a change of a longer text is told as a patch alone
 _NOTHING = "Nothing was found, wherever this rule applies."
 _NOT_APPLICABLE = "There is nothing here for this rule to judge."
 _APPLIES = {"safe": "Keeps what was meant.", "decide": "A person must decide."}
@@ -89,17 +87,22 @@ class InSarif:
     def _results(self, report: Report, document: Document) -> Iterator[Json]:
         for finding in report.findings:
             yield {**self._rule(finding.rule), **_finding(document, finding)}
+        artifact = {"artifactLocation": _artifact(report.path_name)}
+        for earlier in report.gone or ():
+            yield {**self._rule(earlier.rule), **_gone(earlier, artifact)}
         told = {*report.not_run, *(finding.rule for finding in report.findings)}
         told.update(problem.rule for problem in report.problems if problem.rule is not None)
-        not_applicable = getattr(report, "not_applicable", ())
-        location = {"physicalLocation": {"artifactLocation": _artifact(report.path_name)}}
+        not_applicable = report.not_applicable
         for name in self._indexes:
             if name not in told:
                 outcome = _no_finding(name not in not_applicable)
-                yield {**self._rule(name), **outcome, "locations": [location]}
+                compared = _compared(report, name)
+                location = {"physicalLocation": artifact}
+                yield {**self._rule(name), **outcome, **compared, "locations": [location]}
 
     def _rule(self, name: str) -> Json:
-        return {"ruleId": name, "ruleIndex": self._indexes[name]}
+        index = self._indexes.get(name)
+        return {"ruleId": name} if index is None else {"ruleId": name, "ruleIndex": index}
 
     def _descriptor(self, name: str) -> Json:
         index = self._indexes.get(name)
@@ -117,7 +120,8 @@ class InSarif:
     def _notification(self, problem: Problem) -> Json:
         told: Json = {"level": "error", "message": {"text": _text(problem.message)}}
         if problem not in self._run.inspector.problems:  # those are of packs, not of a file
-            told["locations"] = [{"physicalLocation": _physical(_start(problem))}]
+            place = Place(problem.path, problem.line, problem.column)
+            told["locations"] = [{"physicalLocation": _physical(place)}]
         if problem.rule is not None:
             told["associatedRule"] = self._descriptor(problem.rule)
         if problem.pack is not None:
@@ -137,9 +141,9 @@ def _text(*paragraphs: str) -> str:
     return text.replace("](", "] (").replace("{", "{{").replace("}", "}}")
 
 
-def _unwrapped(text: str) -> str:
-    """A docstring's paragraphs, each on one line."""
-    return "\n\n".join(clean(" ".join(part.split())) for part in text.split("\n\n"))
+def _unwrapped(text: str) -> Iterator[str]:
+    """The paragraphs of a docstring, each on one line."""
+    return (" ".join(paragraph.split()) for paragraph in text.split("\n\n"))
 
 
 def _marked(text: str) -> str:
@@ -176,12 +180,12 @@ def _rule_record(rule: Rule, pack: str) -> Json:
         "On the bench": rule.bench,
         "Source": rule.source,
     }
-    said = {label: _text(_unwrapped(text)) for label, text in advice.items() if text}
+    said = {label: _text(*_unwrapped(text)) for label, text in advice.items() if text}
     return {
         "id": rule.id,
         "name": "".join(word.capitalize() for word in re.split(r"[^0-9A-Za-z]+", rule.id)),
         "shortDescription": {"text": _text(rule.title)},
-        "fullDescription": {"text": _text(*_unwrapped(rule.why or rule.title).split("\n\n"))},
+        "fullDescription": {"text": _text(*_unwrapped(rule.why or rule.title))},
         "help": {
             "text": "\n\n".join(f"{label}: {text}" for label, text in said.items()),
             "markdown": "\n\n".join(
@@ -214,10 +218,32 @@ def _finding(document: Document, finding: Finding) -> Json:
     fixes = _fixes(document, finding.fix) if finding.fix is not None else []
     if fixes:
         found["fixes"] = fixes
-    baseline = getattr(finding, "baseline", None)
-    if baseline is not None:
-        found["baselineState"] = baseline
+    if finding.baseline is not None:
+        found["baselineState"] = finding.baseline
     return found
+
+
+def _gone(earlier: Earlier, artifact: Json) -> Json:
+    """What an earlier report found; the place may be gone too."""
+    place = {"fullyQualifiedName": earlier.at}
+    return {
+        "kind": earlier.kind,
+        "level": LEVELS[earlier.word] if earlier.kind == "fail" else "none",
+        "message": {"text": _text(earlier.message)},
+        "locations": [{"physicalLocation": artifact, "logicalLocations": [place]}],
+        "partialFingerprints": {FINGERPRINT: earlier.fingerprint},
+        "suppressions": [],
+        "properties": {"word": earlier.word},
+        "baselineState": "absent",
+    }
+
+
+def _compared(report: Report, rule: str) -> Json:
+    """A pass against an earlier report: either all results have a state, or none (3.27.24)."""
+    if report.gone is None:
+        return {}
+    before = any(earlier.rule == rule for earlier in report.gone)
+    return {"baselineState": "new" if before else "unchanged"}
 
 
 def _no_finding(passed: bool) -> Json:
@@ -295,12 +321,6 @@ def _region(place: Place) -> Json:
     return {name: number for name, number in region.items() if number is not None}
 
 
-def _start(problem: Problem) -> Place:
-    from prebind.document.positions import Place
-
-    return Place(problem.path, problem.line, problem.column)
-
-
 def _artifact(path: str) -> Json:
     """A file below the working folder relative to it, any other by its whole URI (3.4)."""
     if path == "-":
@@ -321,59 +341,50 @@ def _artifact(path: str) -> Json:
 
 def _fixes(document: Document, fix: Fix) -> list[Json]:
     """The change as text, where that is exact; none where it is not."""
-    paths = [operation["path"] for operation in fix.patch]
-    if any(f"{inner}/".startswith(f"{outer}/") for outer, inner in permutations(paths, 2)):
+    from prebind.document.edit import edited
+
+    main = next((source for source in document.sources if source.name == document.path), None)
+    if main is None or len(main.text) > _LONG:
         return []
-    replacements = [_replacement(document, operation) for operation in fix.patch]
-    if not all(replacements):
+    try:
+        if any(_is_merged(document, operation) for operation in fix.patch):
+            return []
+        after = edited(main.text, fix.patch)
+    except (KeyError, ValueError):  # it stands in a shared part, or a pack gave no JSON Patch
         return []
-    change = {"artifactLocation": _artifact(document.path), "replacements": replacements}
+    change = {
+        "artifactLocation": _artifact(document.path),
+        "replacements": [_replacement(main.text, after)],
+    }
     description = {"text": f"{_APPLIES[fix.applies]} {_WRITTEN_DOWN}"}
     return [{"description": description, "artifactChanges": [change]}]
 
 
-def _replacement(document: Document, operation: Operation) -> Json | None:
-    """For a value that takes another's place, or a new member of an object."""
-    path, value = operation["path"], operation.get("value")
-    if operation["op"] not in ("add", "replace") or not path:
-        return None
-    place = document.locate(path)
-    if place.line is None or place.file != document.path:  # a shared part: others use it too
-        return None
-    if isinstance(value, dict | None) and _is_overlay(document, path):
-        return None
-    from jsonpointer import resolve_pointer
+def _is_merged(document: Document, operation: Operation) -> bool:
+    """Whether what is laid over a shared part would say something else than the patch.
 
-    parent = path.rpartition("/")[0]
-    holder = resolve_pointer(document.data, parent, None)
-    in_object = isinstance(holder, dict)
-    if place != document.locate(parent) and (in_object or operation["op"] == "replace"):
-        return _instead(place, dumps(value))
-    if in_object and operation["op"] == "add":
-        return _new_member(document, operation, holder)
-    return None
+    There objects are merged, null takes out, and what is removed bares the part's own.
+    """
+    section = "/".join(operation["path"].split("/")[:2])
+    if document.locate(f"{section}/from") == document.locate(section):
+        return False
+    sets = operation["op"] in ("add", "replace")
+    return not sets or isinstance(operation["value"], dict | None)
 
 
-def _is_overlay(document: Document, path: str) -> bool:
-    """Whether it is laid over a shared part, which merges objects and takes null for removal."""
-    section = f"/{path.split('/')[1]}"
-    return document.locate(f"{section}/from") != document.locate(section)
+def _replacement(before: str, after: str) -> Json:
+    """What differs between the first and the last difference."""
+    start = _alike(before, after)
+    same = _alike(before[start:][::-1], after[start:][::-1])
+    at = Lines(before).at
+    region = _region(Place("", *at(start), *at(len(before) - same)))
+    return {
+        "deletedRegion": region,
+        "insertedContent": {"text": after[start : len(after) - same]},
+    }
 
 
-def _new_member(document: Document, operation: Operation, holder: Json) -> Json | None:
-    from prebind.document.positions import escape, split
-
-    parent = operation["path"].rpartition("/")[0]
-    member = f"{dumps(split(operation['path'])[-1])}: {dumps(operation['value'])}"
-    if not holder:
-        return _instead(document.locate(parent), f"{{{member}}}")
-    for name in holder:
-        key = document.locate(f"{parent}/{escape(name)}", key=True)
-        if key.file == document.path:
-            point = evolve(key, end_line=key.line, end_column=key.column)
-            return _instead(point, f"{member}, ")
-    return None
-
-
-def _instead(place: Place, text: str) -> Json:
-    return {"deletedRegion": _region(place), "insertedContent": {"text": text}}
+def _alike(one: str, other: str) -> int:
+    """How many characters both begin with."""
+    shorter = min(len(one), len(other))
+    return next((index for index in range(shorter) if one[index] != other[index]), shorter)

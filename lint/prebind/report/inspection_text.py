@@ -14,10 +14,11 @@ from prebind.report.wording import clean, evidence, paragraph
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from prebind.document.positions import Place
-    from prebind.inspect.finding import Finding, Report
+    from prebind.inspect.finding import Earlier, Finding, Report
+    from prebind.inspect.settings import Settings
     from prebind.problem import Problem
     from prebind.rule import Fix, Word
 
@@ -30,6 +31,7 @@ REMINDER = (
 
 _COLOURS = {"danger": "1;37;41", "warning": "1;31", "caution": "1;33", "notice": "1;34"}
 _LABEL = 10  # characters for the words before evidence, safety and the rest
+_SINCE = {"new": "new since the earlier report", "unchanged": "known from the earlier report"}
 _INDENT = "    "
 _LONG = 8  # steps on the bench
 
@@ -43,6 +45,9 @@ class Text:
         self._outcomes: Counter[str] = Counter()
         self._failed: Counter[str] = Counter()
         self._grounding = 0
+        self._since = False
+        self._levels: set[Word] = set()
+        self._settings: dict[str, tuple[Settings, dict[str, None]]] = {}
 
     # One document
 
@@ -53,18 +58,28 @@ class Text:
         self._outcomes.update(report.outcomes)
         failed = Counter[str](found.word for found in report.findings if found.kind == "fail")
         self._failed.update(failed)
-        self._grounding += self._grounds(report)
+        self._grounding += len(report.grounding(self._run.ground_at, self._run.complete))
+        self._note(report)
         self._title(report)
         live = [finding for finding in report.findings if finding.waived is None]
         self._failures(report, [finding for finding in live if finding.kind == "fail"])
         self._reviews(report, [finding for finding in live if finding.kind == "review"])
         self._open(report, [finding for finding in live if finding.kind == "open"])
         self._waived(report, [finding for finding in report.findings if finding.waived is not None])
+        if report.gone is not None:
+            self._since = True
+            self._gone(report.gone)
         self._say(f"{_counts(report.outcomes, failed)}.")
         self._gap()
 
-    def _grounds(self, report: Report) -> int:
-        return sum(f.grounds(self._run.ground_at, self._run.complete) for f in report.findings)
+    def _note(self, report: Report) -> None:
+        """Keeps what the settings files say, for the end."""
+        settings = report.settings
+        self._levels.add((settings and settings.ground_at) or self._run.ground_at)
+        if settings is not None:
+            left_out = self._settings.setdefault(settings.file, (settings, {}))[1]
+            its_own = (name for name in report.not_run if name not in self._run.inspector.not_run)
+            left_out.update(dict.fromkeys(its_own))
 
     def _title(self, report: Report) -> None:
         name = f"“{clean(report.setup.model.name)}”" if report.setup is not None else ""
@@ -104,6 +119,7 @@ class Text:
             place = report.place(cause)
             at = f" (line {place.line})" if place is not None and place.line else ""
             self._noted("because", f"it follows from {cause.rule} above{at}; mend that first")
+        self._noted("since", _SINCE[found.baseline] if found.baseline else "")
         self._noted("evidence", evidence(found.evidence))
         if found.fix is not None:
             self._noted("change", _change(found.fix))
@@ -126,6 +142,7 @@ class Text:
         for (message, settles), group in groups.items():
             self._line(report.place(group[0]), "open", clean(message))
             self._noted("settled by", ", ".join(map(clean, settles)))
+            self._noted("since", _many_new(group))
             for word, text in _steps(group):
                 self._noted(word, text, colour=True)
             self._gap()
@@ -142,6 +159,17 @@ class Text:
                 self._noted("waived", f"by {by} until {until}: {clean(found.waived.reason)}")
             self._noted("safety", clean(found.safety))
             self._gap()
+
+    def _gone(self, earlier: Sequence[Earlier]) -> None:
+        if not earlier:
+            return
+        self._say(f"Gone since the earlier report: {_many(len(earlier), 'finding')}")
+        self._gap()
+        for was in earlier:
+            word = was.word if was.kind == "fail" else was.kind
+            text = f"{word}: {clean(was.rule)}: {clean(was.message)}"
+            self._write(paragraph(text, self._sheet.width, _INDENT, _INDENT * 2))
+        self._gap()
 
     # The end
 
@@ -163,14 +191,32 @@ class Text:
         left_out = self._run.inspector.not_run
         if left_out:
             self._say(f"Left out, not run: {', '.join(map(clean, left_out))}.")
+        for settings, its_own in self._settings.values():
+            self._decided(settings, its_own)
         self._gap()
         self._say(REMINDER)
 
+    def _decided(self, settings: Settings, left_out: Iterable[str]) -> None:
+        from prebind.report.settings_text import spoken
+
+        said = "; ".join(clean(one) for one in spoken(settings))
+        file = clean(settings.file)
+        if said:
+            self._say(f"Settings of {file}: {said}.")
+        names = ", ".join(map(clean, left_out))
+        if names:
+            self._say(f"Left out by {file}, not run: {names}.")
+
     def _verdict(self) -> str:
         run = self._run
-        level = "danger" if run.ground_at == "danger" else f"{run.ground_at} or worse"
+        levels = [word for word in WORDS if word in self._levels]
+        level = "as the settings of each say"
+        if len(levels) == 1:
+            level = "danger" if levels[0] == "danger" else f"{levels[0]} or worse"
         if run.complete:
             level = f"{level}, or not checked"
+        if self._since:
+            level = f"{level}; only what is new"
         if self._grounding:
             return f"Grounded by {_many(self._grounding, 'finding')} ({level})."
         unproven = self._outcomes["open"]
@@ -269,6 +315,11 @@ def _steps(findings: list[Finding]) -> Iterator[tuple[Word, str]]:
             yield word, f"{', '.join(rules)}: {clean(bench)}"
     for word, rules in lesser.items():
         yield word, f"{', '.join(rules)}: `prebind rulebook RULE` names the check by hand of each."
+
+
+def _many_new(findings: list[Finding]) -> str:
+    new = sum(found.baseline == "new" for found in findings)
+    return f"{_many(new, 'check')} new since the earlier report" if new else ""
 
 
 def _advice(found: Finding) -> tuple[str, str, str]:

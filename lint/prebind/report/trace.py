@@ -202,7 +202,7 @@ def _sign(signs: dict[int, Controls] | None) -> int | None:
 
 def _motor(motor: MotorPath, opened: list[Json]) -> Json:
     entry = _Entry(motor.at, opened, port=motor.entry.port)
-    overrides = entry.ask("motor", lambda: motor.channel.overrides)
+    overrides = entry.ask("motor", lambda: motor.overrides)
     entry.put(
         throttle_low=_state(entry.ask("motor", lambda: motor.at_low)),
         throttle_high=_state(entry.ask("motor", lambda: motor.at_high)),

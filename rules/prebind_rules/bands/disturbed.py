@@ -110,7 +110,7 @@ def _held(selector: SelectorPath, path: Path, strange: list[str]) -> Iterator[Co
         reach = selector.channel.reach_where(_of(here.controls, switches))
         edge = reach and reach.met(here.low_us, here.low_us + 2 * path.tolerance_us)
         if edge:
-            yield _of(edge[1], selector.controls)
+            yield _of({**here.controls, **edge[1]}, selector.controls)
 
 
 def _of(controls: Controls, some: Iterable[str]) -> Controls:

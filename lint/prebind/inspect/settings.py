@@ -1,0 +1,315 @@
+"""Settings files: `prebind.toml`, the nearest one upward from a document.
+
+Such a file comes with the documents, so it is not trusted: it is checked key by key, and reports
+say what it says.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from prebind.problem import Problem
+from prebind.rule import WORDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from prebind.inspect.inspector import Configuration
+    from prebind.rule import Rule, Word
+
+    Keys = tuple[str, ...]
+    Fault = tuple[Keys, str]
+
+NAME = "prebind.toml"
+LIMIT_BYTES = 256 * 1024
+REGIONS = ("us", "eu", "uk")
+_KEYS = ("ground_at", "leave_out", "packs", "region", "settings")
+
+
+class Settings(NamedTuple):
+    """What one settings file says; None and empty where it says nothing.
+
+    `lines` has the line of each key, by its names from the top.  `packs` are kept, not loaded.
+    """
+
+    file: str
+    ground_at: Word | None = None
+    leave_out: tuple[str, ...] = ()
+    packs: tuple[str, ...] = ()
+    region: str | None = None
+    words: Mapping[str, Word] = {}
+    numbers: Mapping[str, Mapping[str, Any]] = {}
+    lines: Mapping[Keys, int] = {}
+
+    def without(self, *, ground_at: bool, leave_out: bool) -> Settings:
+        """What is left where something stronger decides these."""
+        return self._replace(
+            ground_at=None if ground_at else self.ground_at,
+            leave_out=() if leave_out else self.leave_out,
+        )
+
+    def over(self, configuration: Configuration) -> Configuration:
+        """The configuration, with what the file says about rules beside it."""
+        from attrs import evolve
+
+        return evolve(
+            configuration,
+            leave_out=(*configuration.leave_out, *self.leave_out),
+            words={**configuration.words, **self.words},
+            numbers={**configuration.numbers, **self.numbers},
+        )
+
+
+class Nearest:
+    """Finds the settings of documents.  Each folder is looked into once, each file read once.
+
+    `only` names the one file that counts for all.
+    """
+
+    def __init__(self, rules: Mapping[str, Rule], only: str | None = None) -> None:
+        self._rules = rules
+        self._found: dict[str, Settings | list[Problem] | None] = {}
+        self._only = None if only is None else read(only, rules)
+
+    def of(self, path: str) -> Settings | list[Problem] | None:
+        """The settings for a document (`-` stands in the working folder), or what is wrong there.
+
+        The same object for the same file.
+        """
+        if self._only is not None:
+            return self._only
+        folder = os.path.dirname(os.path.abspath(path))  # noqa: PTH100, PTH120 - links stay
+        passed: list[str] = []
+        while folder not in self._found:
+            passed.append(folder)
+            file = os.path.join(folder, NAME)  # noqa: PTH118
+            above = os.path.dirname(folder)  # noqa: PTH120
+            if os.path.lexists(file):
+                self._found[folder] = read(_shown(file), self._rules)
+            elif above == folder:
+                self._found[folder] = None
+            else:
+                folder = above
+        found = self._found[folder]
+        self._found.update(dict.fromkeys(passed, found))
+        return found
+
+
+def _shown(file: str) -> str:
+    try:
+        return os.path.relpath(file)
+    except ValueError:  # another drive
+        return file
+
+
+def read(file: str, rules: Mapping[str, Rule]) -> Settings | list[Problem]:
+    """What a settings file says, or everything that is wrong with it, by line."""
+    try:
+        text = _text(file)
+    except OSError as error:
+        return [Problem(file, f"the settings cannot be read: {error.strerror}")]
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        return [Problem(file, "this is not UTF-8; save the file as UTF-8", line, 1)]
+    except _TooLarge as error:
+        return [Problem(file, str(error))]
+    from tomllib import loads
+
+    try:
+        given = loads(text)
+    except ValueError as error:
+        return [_no_toml(file, text, str(error))]
+    except RecursionError:
+        return [Problem(file, "this is nested too deeply to be settings")]
+    faults = list(_faults(given, rules))
+    if faults:
+        problems = [Problem(file, message, *_place(text, keys)) for keys, message in faults]
+        return sorted(problems, key=lambda problem: (problem.line or 0, problem.column or 0))
+    return _settings(file, given, text)
+
+
+class _TooLarge(Exception):
+    pass
+
+
+def _text(file: str) -> str:
+    if os.path.exists(file) and not os.path.isfile(file):  # noqa: PTH110, PTH113
+        raise OSError(0, "it is no file")
+    with open(file, "rb") as stream:  # noqa: PTH123
+        data = stream.read(LIMIT_BYTES + 1)
+    if len(data) > LIMIT_BYTES:
+        raise _TooLarge(f"the settings have more than {LIMIT_BYTES:,} bytes, the most that is read")
+    return data.decode().replace("\r\n", "\n")
+
+
+def _no_toml(file: str, text: str, said: str) -> Problem:
+    import re
+
+    what, _, where = said.partition(" (at ")
+    place = re.match(r"line (\d+), column (\d+)", where)
+    lines = text.split("\n")
+    line, column = map(int, place.groups()) if place else (len(lines), len(lines[-1]) + 1)
+    return Problem(file, f"this is not TOML: {what}", line, column)
+
+
+def _settings(file: str, given: dict[str, Any], text: str) -> Settings:
+    rules: dict[str, dict[str, Any]] = given.get("settings", {})
+    keys: list[Keys] = [(key,) for key in given]
+    keys += [("settings", name, key) for name, table in rules.items() for key in table]
+    return Settings(
+        file,
+        given.get("ground_at"),
+        tuple(given.get("leave_out", ())),
+        tuple(given.get("packs", ())),
+        given.get("region"),
+        {name: table["word"] for name, table in rules.items() if "word" in table},
+        {
+            name: {key: value for key, value in table.items() if key != "word"}
+            for name, table in rules.items()
+            if table.keys() - {"word"}
+        },
+        {of: _place(text, of)[0] for of in keys},
+    )
+
+
+# Checking
+
+
+def meant(name: str, known: Iterable[str]) -> str:
+    """The end of a message about an unknown name: the one that was meant, if any is near."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, sorted(known), 1)
+    return f"; did you mean “{near[0]}”?" if near else ""
+
+
+def _faults(given: Mapping[str, Any], rules: Mapping[str, Rule]) -> Iterator[Fault]:
+    for key in given.keys() - set(_KEYS):
+        yield (key,), f"“{key}” is no setting{meant(key, _KEYS) or _all(_KEYS)}"
+    if "ground_at" in given:
+        yield from _one_of(("ground_at",), given["ground_at"], WORDS)
+    if "region" in given:
+        yield from _one_of(("region",), given["region"], REGIONS)
+    yield from _texts("packs", given.get("packs", []))
+    yield from _texts("leave_out", given.get("leave_out", []))
+    yield from _left_out_faults(given.get("leave_out"), rules)
+    yield from _table_faults(given.get("settings", {}), rules)
+
+
+def _left_out_faults(names: Any, rules: Mapping[str, Rule]) -> Iterator[Fault]:
+    known = {*rules, *(rule.family for rule in rules.values())}
+    for name in names if isinstance(names, list) else ():
+        if isinstance(name, str) and name not in known:
+            yield ("leave_out", name), f"“{name}” is no rule or family{meant(name, known)}"
+
+
+def _table_faults(tables: Any, rules: Mapping[str, Rule]) -> Iterator[Fault]:
+    if not isinstance(tables, dict):
+        yield ("settings",), f'`settings` must be tables as [settings."bands/gap"], {_not(tables)}'
+        return
+    for name, table in tables.items():
+        yield from _rule_faults(name, table, rules)
+
+
+def _rule_faults(name: str, table: Any, rules: Mapping[str, Rule]) -> Iterator[Fault]:
+    at = ("settings", name)
+    if name not in rules:
+        family = any(rule.family == name for rule in rules.values())
+        hint = f'; write a rule in quotes: [settings."{name}/..."]' if family else ""
+        yield at, f"“{name}” is no rule{hint or meant(name, rules)}"
+        return
+    if not isinstance(table, dict):
+        yield at, f"what is set for “{name}” must be a table, {_not(table)}"
+        return
+    settings = rules[name].settings
+    known = ("word", *settings)
+    for key, value in table.items():
+        if key == "word":
+            yield from _one_of((*at, key), value, WORDS)
+        elif key not in settings:
+            yield (*at, key), f"“{key}” is no setting of “{name}”{meant(key, known) or _all(known)}"
+        else:
+            wanted = _wanted(settings[key].default, value)
+            if wanted:
+                yield (*at, key), f"`{key}` of “{name}” must be {wanted}, {_not(value)}"
+
+
+def _wanted(default: Any, value: Any) -> str | None:
+    """What a rule's setting should be instead; None where it is."""
+    if isinstance(default, bool):
+        return None if isinstance(value, bool) else "true or false"
+    if isinstance(default, int | float):
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        return None if number and abs(value) < float("inf") else "a number"
+    if isinstance(default, str):
+        return None if isinstance(value, str) else "a text in quotes"
+    if not isinstance(value, list):
+        return "a list"
+    return next((f"a list, each {it}" for one in value if (it := _wanted(default[0], one))), None)
+
+
+def _one_of(keys: Keys, value: Any, known: tuple[str, ...]) -> Iterator[Fault]:
+    if value in known:
+        return
+    near = meant(value, known) if isinstance(value, str) else ""
+    yield keys, f"`{keys[-1]}` must be {_or(known)}, {_not(value)}{near}"
+
+
+def _texts(key: str, value: Any) -> Iterator[Fault]:
+    if not isinstance(value, list):
+        yield (key,), f'`{key}` must be a list of texts, as in ["a", "b"], {_not(value)}'
+        return
+    for one in value:
+        if not isinstance(one, str):
+            yield (key,), f"`{key}` must be a list of texts; it has {_said(one)} in it"
+
+
+def _all(known: Iterable[str]) -> str:
+    return f"; known are {', '.join(known)}"
+
+
+def _or(known: tuple[str, ...]) -> str:
+    return f"{', '.join(known[:-1])} or {known[-1]}"
+
+
+def _not(value: Any) -> str:
+    return f"not {_said(value)}"
+
+
+def _said(value: Any) -> str:
+    match value:
+        case str():
+            return f"“{value}”"
+        case bool():
+            return "true" if value else "false"
+        case int() | float():
+            return str(value) if len(str(value)) < 40 else "so long a number"
+        case list():
+            return "a list"
+        case dict():
+            return "a table"
+    return "a date or time"
+
+
+# Places
+
+
+def _place(text: str, keys: Keys) -> tuple[int, int]:
+    """Line and column of a key, from 1: its names are looked for one after the other.
+
+    The last may be an entry of a list.  What is not found stands where the name before it does.
+    """
+    import re
+
+    lines = [line.partition("#")[0] for line in text.split("\n")]
+    found, start = (1, 1), 0
+    for index, key in enumerate(keys):
+        end = r"" if index and keys[0] == "leave_out" else r"\s*[=.\]]"
+        name = re.compile(rf"(?<![\w/-])[\"']?{re.escape(key)}(?![\w/-])[\"']?{end}")
+        for number in range(start, len(lines)):
+            match = name.search(lines[number])
+            if match is not None:
+                found, start = (number + 1, match.start() + 1), number
+                break
+    return found

@@ -1,0 +1,136 @@
+"""What every report for a person tells alike: the verdict, counts, causes, changes and places."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from prebind.report.wording import clean
+from prebind.rule import WORDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from prebind.inspect.finding import Finding, Report
+    from prebind.report.formats import Run
+    from prebind.rule import Fix
+
+
+class Tally:
+    """What all documents so far came to, by word or outcome; `grounding` is what grounds.
+
+    `since`: whether an earlier report was laid beside them.
+    """
+
+    def __init__(self, run: Run) -> None:
+        self._run = run
+        self.documents = 0
+        self.outcomes: Counter[str] = Counter()
+        self.failed: Counter[str] = Counter()
+        self.grounding: Counter[str] = Counter()
+        self.since = False
+
+    def add(self, report: Report) -> None:
+        """Counts one document; a broken one has nothing to count."""
+        if report.document is None:
+            return
+        self.documents += 1
+        self.since |= report.gone is not None
+        self.outcomes.update(report.outcomes)
+        self.failed.update(failed(report.findings))
+        self.grounding.update(found.word for found in self.grounds(report))
+
+    def grounds(self, report: Report) -> list[Finding]:
+        """The findings of a document that ground, by its settings file or by the run."""
+        return report.grounding(self._run.ground_at, self._run.complete)
+
+    @property
+    def verdict(self) -> str:
+        """In a sentence; it never says that a model is safe."""
+        run = self._run
+        level = "danger" if run.ground_at == "danger" else f"{run.ground_at} or worse"
+        if run.complete:
+            level = f"{level}, or not checked"
+        if self.since:
+            level = f"{level}; only what is new"
+        if self.grounding:
+            return f"Grounded by {many(self.grounding.total(), 'finding')} ({level})."
+        unproven = self.outcomes["open"]
+        but = f", but {many(unproven, 'check')} could not be made" if unproven else ""
+        return f"Nothing was found that grounds ({level}){but}."
+
+
+SINCE = {"new": "new since the earlier report", "unchanged": "known from the earlier report"}
+"""What an earlier report makes of a finding, in words."""
+
+
+def failed(findings: Iterable[Finding]) -> Counter[str]:
+    """How many failed, by word."""
+    return Counter(found.word for found in findings if found.kind == "fail")
+
+
+def worded(counted: Mapping[str, int]) -> str:
+    """Counts by word, worst first: `2 danger, 1 warning`."""
+    return ", ".join(f"{counted[word]} {word}" for word in WORDS if counted.get(word))
+
+
+def counts(outcomes: Mapping[str, int], failures: Mapping[str, int]) -> str:
+    words = worded(failures)
+    return (
+        f"{outcomes.get('pass', 0)} passed, {outcomes.get('fail', 0)} failed"
+        f"{f' ({words})' if words else ''}, {outcomes.get('open', 0)} not checked, "
+        f"{outcomes.get('review', 0)} to judge, {outcomes.get('notApplicable', 0)} not applicable"
+    )
+
+
+def many(count: int, noun: str) -> str:
+    return f"{count or 'no'} {noun}{'' if count == 1 else 's'}"
+
+
+def place(file: str, line: int | None, column: int | None) -> str:
+    """A place as the GNU coding standards write it: `file:line:column`."""
+    at = "" if line is None else f":{line}:{column}"
+    return f"{clean(file)}{at}"
+
+
+def chained(findings: list[Finding]) -> Iterator[tuple[Finding, Finding | None, Finding]]:
+    """(the first cause, its own cause, the finding): each consequence under its cause."""
+    by_place = {(found.rule, found.at): found for found in reversed(findings)}
+    consequences: dict[int, list[Finding]] = {}
+    causes: dict[int, Finding] = {}
+    for found in findings:
+        cause = by_place.get((found.because.rule, found.because.at)) if found.because else None
+        if cause is not None and not _leads_to(found, cause, causes):
+            causes[id(found)] = cause
+            consequences.setdefault(id(cause), []).append(found)
+
+    def below(top: Finding, found: Finding) -> Iterator[tuple[Finding, Finding | None, Finding]]:
+        yield top, causes.get(id(found)), found
+        for consequence in consequences.get(id(found), ()):
+            yield from below(top, consequence)
+
+    for found in findings:
+        if id(found) not in causes:
+            yield from below(found, found)
+
+
+def _leads_to(found: Finding, cause: Finding | None, causes: dict[int, Finding]) -> bool:
+    """Whether a cause already follows from the finding: two that blame each other."""
+    while cause is not None:
+        if cause is found:
+            return True
+        cause = causes.get(id(cause))
+    return False
+
+
+def change(fix: Fix) -> str:
+    """What a fix does to the document, and who decides."""
+    from json import dumps
+
+    whose = "keeps what was meant" if fix.applies == "safe" else "a person must decide"
+    steps = []
+    for operation in fix.patch:
+        value = f" {dumps(operation['value'])}" if "value" in operation else ""
+        source = f" from {clean(operation['from'])}" if "from" in operation else ""
+        steps.append(f"{operation['op']} {clean(operation['path'])}{source}{value}")
+    return f"to the document ({whose}): {'; '.join(steps)}"
