@@ -9,7 +9,7 @@ from attrs import frozen
 from prebind.path.conditions import Cell
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import Controls, NotChecked, Position
-from prebind.path.sums import Span, Term, beside, cases, flat, spans_of
+from prebind.path.sums import Span, Term, added, beside, cases, flat, spans_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,8 +33,18 @@ class Response:
     Combinations in which an override of the channel holds do not count.
     """
 
-    signs: dict[int, Controls]
+    _signs: dict[int, Controls]
     _spans: tuple[Least, Least] | NotChecked | None
+
+    @property
+    def signs(self) -> dict[int, Controls]:
+        """Raises NotChecked where the control also decides what another one does here and a limit
+        or a step could hide one of the signs.
+        """
+        hidden = 0 in self._signs and not {-1, 1} <= self._signs.keys()
+        if isinstance(self._spans, NotChecked) and hidden:
+            raise self._spans
+        return self._signs
 
     @property
     def least(self) -> Least | None:
@@ -72,6 +82,9 @@ class Movement:
     where: Controls
 
 
+MANY = 500
+"""Pieces of what the others add that are looked at one by one."""
+
 SMALL = 1e-9
 """Less output than this, in percent, is none: floating point, not a movement."""
 
@@ -81,13 +94,10 @@ def response(channel: ChannelPath, control: str) -> Response:
     least: Least | None = None
     deviation: Least | None = None
     for move in _movements(channel, control):
-        shift_low = sum(span.low[0] for span in move.others)
-        shift_high = sum(span.high[0] for span in move.others)
-        for shift in _shifts(channel, move, shift_low, shift_high):
+        for shift, where in _situations(channel, move):
             at = channel.scale.percent
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
-            where = _where(move, shift, shift_low, shift_high)
             signs.setdefault(sign, where)
             ends = at(move.least + shift), at(move.greatest + shift)
             span = abs(ends[1] - ends[0])
@@ -108,6 +118,34 @@ def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
     """Controls whose terms hang on this control's position."""
     sources = [t.source for t in channel.terms() if control in t.deps and t.source != control]
     return tuple(dict.fromkeys(source for source in sources if source is not None))
+
+
+def _situations(channel: ChannelPath, move: Movement) -> Iterator[tuple[float, Controls]]:
+    """What the others add, where it can matter, and their positions.
+
+    More pieces than are worth looking at one by one count as one stretch from end to end: an end
+    that only floating point or a sum beyond the bound could reach is then judged too.
+    """
+    pieces = added(move.others, channel.path.bound)
+    if pieces is None or len(pieces) > MANY:
+        low, high = [span.low for span in move.others], [span.high for span in move.others]
+        whole = (sum(e[0] for e in low), sum(e[0] for e in high), True, True)
+        pieces = [(*whole, [e[2] for e in low], [e[2] for e in high])]
+    for low_end, high_end, _, _, at_low, at_high in pieces:
+        for shift in _shifts(channel, move, low_end, high_end):
+            share = 0.0 if high_end == low_end else (shift - low_end) / (high_end - low_end)
+            yield shift, {**move.where, **_between(flat(at_low), flat(at_high), share)}
+
+
+def _between(start: Controls, end: Controls, share: float) -> dict[str, Position]:
+    found: dict[str, Position] = {}
+    for control, position in start.items():
+        other = end.get(control, position)
+        if isinstance(position, str) or isinstance(other, str):
+            found[control] = other if share > 0.5 else position
+        else:
+            found[control] = position + share * (other - position)
+    return found
 
 
 def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> list[float]:
@@ -145,21 +183,6 @@ def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> 
             low = middle
         else:
             high = middle
-
-
-def _where(move: Movement, shift: float, low: float, high: float) -> Controls:
-    """Positions of the others that add the shift."""
-    at_low = flat([span.low[2] for span in move.others])
-    at_high = flat([span.high[2] for span in move.others])
-    share = 0.0 if high == low else (shift - low) / (high - low)
-    found: dict[str, Position] = {}
-    for control, position in at_low.items():
-        end = at_high.get(control, position)
-        if isinstance(position, str) or isinstance(end, str):
-            found[control] = end if share > 0.5 else position
-        else:
-            found[control] = position + share * (end - position)
-    return {**move.where, **found}
 
 
 def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
