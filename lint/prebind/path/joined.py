@@ -17,6 +17,7 @@ from attrs import evolve, frozen
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import NotChecked, Position
 from prebind.path.sums import (
+    SAME,
     End,
     Span,
     Witness,
@@ -261,6 +262,9 @@ class Joined:
                 tuple(sticks),
                 self.path.bound,
             )
+        inside = {c: _inward(sticks[c], u) for c, u in at_top.items()}
+        if _value(lines, inside) >= top - SAME:
+            at_top = inside  # a limit holds the sum level up to an end that is not attained
         attained = True
         found: dict[str, Position] = {}
         for control, u in at_top.items():
@@ -342,12 +346,24 @@ def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
         else (ends[0] + ends[1]) / 2
         for control, ends in box.items()
     }
-    value = sum(
+    return _value(lines, at), at
+
+
+def _value(lines: Sequence[Line], at: Mapping[str, float]) -> float:
+    return sum(
         line.factor
         * line.scale.percent(_toward(line)[0] + sum(c(at[s]) for s, c in line.cubics.items()))
         for line in lines
     )
-    return value, at
+
+
+def _inward(cell: Cell, u: float) -> float:
+    """A position well inside the cell for one at an open end; any other stays."""
+    if u == cell.lo and not cell.lo_closed:
+        return u + (cell.hi - cell.lo) * 1e-6
+    if u == cell.hi and not cell.hi_closed:
+        return u - (cell.hi - cell.lo) * 1e-6
+    return u
 
 
 def _halves(box: Box) -> Iterator[Box]:

@@ -69,6 +69,7 @@ class InHtml:
         return {
             "verdict": tally.verdict,
             "counts": counts(tally.outcomes, tally.failed),
+            "decided": list(tally.decided),
             "problems": many(len(report.problems), "problem") if report.problems else "",
             "words": list(telling.by_word([found for found in live if found.kind == "fail"])),
             "judge": [telling.told(found) for found in live if found.kind == "review"],

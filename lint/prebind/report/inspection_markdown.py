@@ -158,6 +158,8 @@ class InMarkdown:
             named = ", ".join(map(_code, left_out[:_GROUPS]))
             more = f", and {len(left_out) - _GROUPS} more" if len(left_out) > _GROUPS else ""
             page.add(f"Left out, not run: {named}{more}.\n\n")
+        for sentence in self._tally.decided:
+            page.add(f"{_escaped(sentence, _CELL)}\n\n")
 
 
 FORMAT = Format("for a comment in a review: a summary in Markdown, of bounded size", InMarkdown)

@@ -12,44 +12,56 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from prebind.inspect.finding import Finding, Report
+    from prebind.inspect.settings import Settings
     from prebind.report.formats import Run
-    from prebind.rule import Fix
+    from prebind.rule import Fix, Word
 
 
 class Tally:
-    """What all documents so far came to, by word or outcome; `grounding` is what grounds.
+    """What all documents so far came to, by outcome or by word.
 
     `since`: whether an earlier report was laid beside them.
     """
 
     def __init__(self, run: Run) -> None:
         self._run = run
+        self._levels: set[Word] = set()
+        self._decided: dict[str, tuple[Settings, dict[str, None]]] = {}
         self.documents = 0
         self.outcomes: Counter[str] = Counter()
         self.failed: Counter[str] = Counter()
         self.grounding: Counter[str] = Counter()
         self.since = False
 
-    def add(self, report: Report) -> None:
-        """Counts one document; a broken one has nothing to count."""
+    def add(self, report: Report) -> list[Finding]:
+        """Counts one document, and says what grounds in it; a broken one has nothing to count."""
         if report.document is None:
-            return
+            return []
+        grounding = report.grounding(self._run.ground_at, self._run.complete)
         self.documents += 1
         self.since |= report.gone is not None
         self.outcomes.update(report.outcomes)
         self.failed.update(failed(report.findings))
-        self.grounding.update(found.word for found in self.grounds(report))
+        self.grounding.update(found.word for found in grounding)
+        self._note(report)
+        return grounding
 
-    def grounds(self, report: Report) -> list[Finding]:
-        """The findings of a document that ground, by its settings file or by the run."""
-        return report.grounding(self._run.ground_at, self._run.complete)
+    def _note(self, report: Report) -> None:
+        settings = report.settings
+        self._levels.add((settings and settings.ground_at) or self._run.ground_at)
+        if settings is not None:
+            left_out = self._decided.setdefault(settings.file, (settings, {}))[1]
+            its_own = (name for name in report.not_run if name not in self._run.inspector.not_run)
+            left_out.update(dict.fromkeys(its_own))
 
     @property
     def verdict(self) -> str:
         """In a sentence; it never says that a model is safe."""
-        run = self._run
-        level = "danger" if run.ground_at == "danger" else f"{run.ground_at} or worse"
-        if run.complete:
+        levels = [word for word in WORDS if word in self._levels]
+        level = "as the settings of each say"
+        if len(levels) == 1:
+            level = "danger" if levels[0] == "danger" else f"{levels[0]} or worse"
+        if self._run.complete:
             level = f"{level}, or not checked"
         if self.since:
             level = f"{level}; only what is new"
@@ -58,6 +70,19 @@ class Tally:
         unproven = self.outcomes["open"]
         but = f", but {many(unproven, 'check')} could not be made" if unproven else ""
         return f"Nothing was found that grounds ({level}){but}."
+
+    @property
+    def decided(self) -> Iterator[str]:
+        """What each settings file decided: what it says, and the rules that it left out."""
+        from prebind.report.settings_text import spoken
+
+        for settings, left_out in self._decided.values():
+            file = clean(settings.file)
+            said = "; ".join(clean(one) for one in spoken(settings))
+            if said:
+                yield f"Settings of {file}: {said}."
+            if left_out:
+                yield f"Left out by {file}, not run: {', '.join(map(clean, left_out))}."
 
 
 SINCE = {"new": "new since the earlier report", "unchanged": "known from the earlier report"}
