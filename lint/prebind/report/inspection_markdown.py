@@ -18,9 +18,9 @@ from prebind.report.wording import clean
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from prebind.inspect.finding import Earlier, Finding, Report
+    from prebind.inspect.finding import Earlier, Finding, Kind, Report
     from prebind.problem import Problem
     from prebind.rule import Word
 
@@ -40,6 +40,7 @@ _MARKED = re.compile(
 stands in a tag of its own.  The others are markup, and are none as character references.
 """
 
+_KINDS: Mapping[Kind, str] = {"fail": "", "review": ", to judge", "open": ", not checked"}
 _DANGEROUS: tuple[Word, ...] = ("danger", "warning")
 
 
@@ -57,24 +58,24 @@ class InMarkdown:
         self._advice: dict[Word, dict[str, str]] = {word: {} for word in WORDS}
 
     def document(self, report: Report) -> None:
-        self._tally.add(report)
-        grounding = self._tally.grounds(report)
+        grounding = set(map(id, self._tally.add(report)))
         for found in report.findings:
             self._against[found.baseline or ""] += 1
-            self._sort(report, found, found in grounding)
+            self._sort(report, found, id(found) in grounding)
         for was in report.gone or ():
             self._gone.add(_gone_row(was))
 
     def _sort(self, report: Report, found: Finding, grounds: bool) -> None:
         if found.waived is not None:
             self._waived.add(_waived_row(report, found))
-        elif found.kind == "open":
+            return
+        if found.kind == "open":
             self._unsettled.add(report, found)
-        elif grounds:
+        if grounds:
             self._grounding[found.word].add(_row(report, found))
-            if len(self._advice[found.word]) < _GROUPS:
+            if found.kind == "fail" and len(self._advice[found.word]) < _GROUPS:
                 self._advice[found.word].setdefault(found.rule, _advice(found))
-        else:
+        elif found.kind != "open":
             self._others[found.word].add(_row(report, found))
 
     def end(self, problems: Sequence[Problem]) -> None:
@@ -297,7 +298,7 @@ def _keys(key: tuple[str, ...]) -> str:
 
 
 def _row(report: Report, found: Finding) -> str:
-    word = found.word if found.kind == "fail" else f"{found.word}, to judge"
+    word = f"{found.word}{_KINDS[found.kind]}"
     since = f" ({found.baseline})" if found.baseline else ""
     message = f"{_escaped(found.message, _CELL)}{since}"
     return _cells((f"**{word}**", _code(found.rule), _where(report, found), message))
