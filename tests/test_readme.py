@@ -68,3 +68,17 @@ def test_python_example() -> None:
     names = {"data": block_after("## Write a setup", "json")}
     exec(block_after("## From Python", "python"), names)
     assert names["path"].channel(1).reach.high.us == 1900  # type: ignore[attr-defined]
+
+
+def test_settings_and_waiver(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    heading = "## In review, in CI, on paper"
+    (tmp_path / "prebind.toml").write_text(block_after(heading, "toml"), encoding="utf-8")
+    document = json.loads(block_after("## Write a setup", "json"))
+    document |= json.loads(f"{{{block_after(heading, 'json')}}}")
+    (tmp_path / "a.setup.json").write_text(json.dumps(document), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    shown = printed(capsys, "inspect", "--show-settings", "a.setup.json")
+    assert re.search(r"^bands/thin-margin margin_us +40 +prebind\.toml:4$", shown, re.MULTILINE)
+    assert not Inspector().inspect(json.dumps(document)).problems
