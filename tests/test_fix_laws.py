@@ -97,7 +97,7 @@ def assert_mends(before: Report, after: Report, found: Finding) -> None:
     assert after.document is not None, after.problems
     assert not after.problems
     same = found.fingerprint[:32]
-    assert counted(after.findings)[same] < counted(before.findings)[same]
+    assert counted(after.findings)[same] < counted(before.findings)[same], found
 
 
 def test_every_fix_alone() -> None:

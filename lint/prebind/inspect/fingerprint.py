@@ -12,7 +12,18 @@ from typing import Any
 NAMED_BY = ("id", "name", "state", "axis", "channel", "port", "rule", "check", "control")
 """Keys that say which entry of a list it is, the first that is there."""
 
-SUBJECT = ("axis", "channel", "port", "motor", "servo", "selector", "state", "surface", "control")
+SUBJECT = (
+    "axis",
+    "between",
+    "channel",
+    "port",
+    "motor",
+    "servo",
+    "selector",
+    "state",
+    "surface",
+    "control",
+)
 """Evidence that tells two findings of one rule at one place apart."""
 
 

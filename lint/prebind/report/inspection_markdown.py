@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import relative
@@ -18,7 +18,7 @@ from prebind.report.wording import clean
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from prebind.inspect.finding import Earlier, Finding, Kind, Report
     from prebind.problem import Problem
@@ -63,20 +63,20 @@ class InMarkdown:
             self._against[found.baseline or ""] += 1
             self._sort(report, found, id(found) in grounding)
         for was in report.gone or ():
-            self._gone.add(_gone_row(was))
+            self._gone.add(_gone_row, was)
 
     def _sort(self, report: Report, found: Finding, grounds: bool) -> None:
         if found.waived is not None:
-            self._waived.add(_waived_row(report, found))
+            self._waived.add(_waived_row, report, found)
             return
         if found.kind == "open":
             self._unsettled.add(report, found)
         if grounds:
-            self._grounding[found.word].add(_row(report, found))
+            self._grounding[found.word].add(_row, report, found)
             if found.kind == "fail" and len(self._advice[found.word]) < _GROUPS:
                 self._advice[found.word].setdefault(found.rule, _advice(found))
         elif found.kind != "open":
-            self._others[found.word].add(_row(report, found))
+            self._others[found.word].add(_row, report, found)
 
     def end(self, problems: Sequence[Problem]) -> None:
         last = f"{_escaped(REMINDER)}\n"
@@ -97,13 +97,14 @@ class InMarkdown:
 
     def _first(self, problems: Sequence[Problem]) -> str:
         tally = self._tally
-        found = tally.verdict if tally.documents else "No document was inspected."
+        trust = f"Not to be trusted: {many(len(problems), 'problem')}. " if problems else ""
+        if not tally.documents:
+            return f"**{trust}No document was inspected.**\n\n"
+        found = tally.verdict
         if tally.grounding:
             found = f"{found.removesuffix('.')}: {worded(tally.grounding)}."
-        trust = f"Not to be trusted: {many(len(problems), 'problem')}. " if problems else ""
-        counted = counts(tally.outcomes, tally.failed)
-        inspected = f"{many(tally.documents, 'document').capitalize()} inspected: {counted}."
-        return f"**{trust}{found}** {inspected}\n\n"
+        inspected = f"{many(tally.documents, 'document')} inspected"
+        return f"**{trust}{found}** {inspected}: {counts(tally.outcomes, tally.failed)}.\n\n"
 
     def _grounds(self, page: _Page) -> None:
         rows = _joined(self._grounding.values())
@@ -176,10 +177,11 @@ class _Rows:
         self.kept: list[str] = []
         self.total = 0
 
-    def add(self, row: str) -> None:
+    def add(self, make: Callable[..., str], *told: Any) -> None:
+        """Counts one more, and makes its row where there is room for it."""
         self.total += 1
         if len(self.kept) < _MOST:
-            self.kept.append(row)
+            self.kept.append(make(*told))
 
 
 def _rows_of(rows: Iterable[str], total: int | None = None) -> _Rows:
@@ -341,17 +343,17 @@ def _cells(cells: Iterable[str]) -> str:
 
 def _code(name: str) -> str:
     """A name or a place, of which the end tells most."""
-    name = clean(name)
-    short = name if len(name) <= _NAME else f"…{name[1 - _NAME :]}"
+    end = clean(name[-_NAME - 1 :])
+    short = end if len(end) <= _NAME else f"…{end[1 - _NAME :]}"
     return f"<code>{_escaped(short)}</code>"
 
 
 def _escaped(text: str, most: int | None = None) -> str:
     """Text that is nothing but text, on one line, cut after `most` characters."""
-    text = clean(text)
-    if most is not None and len(text) > most:
-        text = f"{text[: most - 1]}…"
-    return _MARKED.sub(_marked, text)
+    shown = clean(text if most is None else text[: most + 1])
+    if most is not None and len(shown) > most:
+        shown = f"{shown[: most - 1]}…"
+    return _MARKED.sub(_marked, shown)
 
 
 def _marked(found: re.Match[str]) -> str:

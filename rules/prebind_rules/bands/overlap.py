@@ -96,7 +96,7 @@ def _judged(selector: SelectorPath, a: BandUs, b: BandUs) -> Fail:
         f"The states “{a.state.state}” and “{b.state.state}” of “{selector.name}” both claim "
         f"{round(low, 1):g} to {round(high, 1):g} µs"
     )
-    evidence = {"states": [a.state.state, b.state.state], "from_us": low, "to_us": high}
+    evidence = {"between": [a.state.state, b.state.state], "from_us": low, "to_us": high}
     at = f"{a.state.at}/band"
     try:
         met = selector.overlap(a.state.state, b.state.state)
