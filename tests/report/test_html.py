@@ -6,10 +6,14 @@ Parsed by html5lib, which reads as the WHATWG's HTML standard says and here rais
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
+import subprocess
 from base64 import b64encode
 from functools import cache
 from hashlib import sha256
+from html import unescape
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -513,3 +517,80 @@ def test_models_are_written_in_order_and_only_once_the_verdict_is_known(tell: Te
     assert page.index("Grounded by 189 findings") < page.index('id="model1"')
     places = [page.index(f'id="model{n}"') for n in range(1, 32)]
     assert places == sorted(places)
+
+
+# --- in a browser ---------------------------------------------------------------------------
+
+CHROMIUM = shutil.which("chromium")
+
+QUIET = (
+    "--headless",
+    "--no-sandbox",
+    "--no-first-run",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+)
+
+ASK = """
+axe.run(document, {resultTypes: ["violations"]}).then(found => {
+  const told = document.createElement("pre");
+  told.id = "told";
+  told.textContent = JSON.stringify({
+    dark: matchMedia("(prefers-color-scheme: dark)").matches,
+    ground: getComputedStyle(document.body).backgroundColor,
+    too_wide: document.documentElement.scrollWidth - document.documentElement.clientWidth,
+    violations: found.violations.map(it => [it.id, it.nodes.map(node => node.html)]),
+    passes: found.passes.length,
+  });
+  document.body.append(told);
+});
+"""
+
+
+def axe() -> str | None:
+    """The text of axe-core, where someone has it: PREBIND_AXE names it, or `npm install` did."""
+    places = [os.environ.get("PREBIND_AXE", ""), "node_modules/axe-core/axe.min.js"]
+    return next((Path(it).read_text("utf-8") for it in places if Path(it).is_file()), None)
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CHROMIUM is None, reason="there is no chromium here")
+@pytest.mark.skipif(axe() is None, reason="PREBIND_AXE names no axe.min.js of axe-core")
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1200), ("dark", 1200), ("dark", 500)])
+def test_axe_finds_nothing(tell: Tell, tmp_path: Path, scheme: str, width: int) -> None:
+    """axe-core's rules for WCAG 2.1 and its best practices, run in the page by Chromium."""
+    assert CHROMIUM is not None
+    page = tell("html", [faulty("dunlin-faulty")])
+    page = re.sub('<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
+    ask = f"<script>{axe()}</script><script>{ASK}</script></body>"
+    file = tmp_path / "page.html"
+    file.write_text(page.replace("</body>", ask), "utf-8")
+    ran = subprocess.run(
+        [
+            CHROMIUM,
+            *QUIET,
+            f"--user-data-dir={tmp_path / 'profile'}",
+            f"--blink-settings=preferredColorScheme={'0' if scheme == 'dark' else '1'}",
+            f"--window-size={width},900",
+            "--virtual-time-budget=60000",
+            "--dump-dom",
+            file.as_uri(),
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
+    )
+    told = re.search(r'<pre id="told">(.*?)</pre>', ran.stdout, re.DOTALL)
+    assert told is not None, ran.stdout[-2000:]
+    found = json.loads(unescape(told[1]))
+    colours = list(palettes())[scheme == "dark"]
+    paper = [int(colours["paper"][i : i + 2], 16) for i in (1, 3, 5)]
+    assert found["dark"] is (scheme == "dark")
+    assert found["ground"] == f"rgb({paper[0]}, {paper[1]}, {paper[2]})"
+    assert found["too_wide"] == 0
+    assert found["passes"] > 20
+    assert found["violations"] == []

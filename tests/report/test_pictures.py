@@ -222,6 +222,24 @@ def test_positions_that_come_to_the_same_are_told_once() -> None:
     assert picture.marks[1].label.text == "several positions, margin 135.4 µs"
 
 
+def test_a_mark_names_the_selectors_own_control_alone() -> None:
+    mix = {
+        "name": "disturbs",
+        "from": {"control": "rate-switch"},
+        "to": 5,
+        "rate_percent": {"low": 10, "high": 10},
+    }
+    picture = drawn(put("/mixes", [mix]), remove("/transmitter/output/steps")).selectors[0]
+    assert [row.controls for row in picture.rows[:2]] == [
+        "mode-switch at back, rate-switch at full",
+        "mode-switch at back, rate-switch at soft",
+    ]
+    assert [mark.label.text for mark in picture.marks[:2]] == [
+        "back, margin 304 µs",
+        "back, margin 224 µs",
+    ]
+
+
 @pytest.mark.parametrize(
     ("patch", "said", "marked"),
     [
@@ -451,6 +469,22 @@ def test_what_the_stabiliser_expects_turns_the_target_alone() -> None:
         "correction": 1,
     }
     assert "the stabiliser expects direction -1" in found.words
+    assert [node.reverses for node in ways(found)["target"].nodes] == [False, False, True]
+
+
+def test_a_target_that_comes_by_another_channel_begins_where_it_arrives() -> None:
+    beside = {"channel": 7, "function": "aileron", "control": "roll-stick"}
+    found = drawn(
+        put("/channels/-", beside),
+        put("/channels/1/reversed", True),
+        replace("/receiver/outputs/1/channel", 7),
+    ).directions[0]
+    known = ways(found)
+    assert (known["command"].result, known["target"].result) == (1, -1)
+    assert (known["command"].begins, known["target"].begins) == (0, 2)
+    said = {step.row.heading: step.row.text for step in found.steps}
+    assert said["Transmitter"] == "channel 7: not reversed"
+    assert said["Target"] == "channel 2 comes in direction -1, expects direction +1"
 
 
 def test_a_servo_without_a_stabiliser_has_a_command_alone() -> None:

@@ -10,17 +10,18 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from prebind.report.formats import Format, Run, Sheet
+from prebind.report.telling import chained, change, counts, many, place
 from prebind.report.wording import clean, evidence, paragraph
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from prebind.document.positions import Place
     from prebind.inspect.finding import Earlier, Finding, Report
     from prebind.inspect.settings import Settings
     from prebind.problem import Problem
-    from prebind.rule import Fix, Word
+    from prebind.rule import Word
 
 REMINDER = (
     "This report judges what someone wrote down, not the model. A person decides. Prove controls, "
@@ -69,7 +70,7 @@ class Text:
         if report.gone is not None:
             self._since = True
             self._gone(report.gone)
-        self._say(f"{_counts(report.outcomes, failed)}.")
+        self._say(f"{counts(report.outcomes, failed)}.")
         self._gap()
 
     def _note(self, report: Report) -> None:
@@ -89,7 +90,7 @@ class Text:
         self._gap()
 
     def _failures(self, report: Report, findings: list[Finding]) -> None:
-        chain = list(_chained(findings))
+        chain = list(chained(findings))
         for word in WORDS:
             blocks = [(cause, found) for top, cause, found in chain if top.word == word]
             if not blocks:
@@ -106,7 +107,7 @@ class Text:
     def _reviews(self, report: Report, findings: list[Finding]) -> None:
         if not findings:
             return
-        self._say(f"For a person to judge: {_many(len(findings), 'finding')}")
+        self._say(f"For a person to judge: {many(len(findings), 'finding')}")
         self._gap()
         for found in findings:
             self._finding(report, found, None)
@@ -116,13 +117,13 @@ class Text:
     def _finding(self, report: Report, found: Finding, cause: Finding | None) -> None:
         self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
         if cause is not None:
-            place = report.place(cause)
-            at = f" (line {place.line})" if place is not None and place.line else ""
+            there = report.place(cause)
+            at = f" (line {there.line})" if there is not None and there.line else ""
             self._noted("because", f"it follows from {cause.rule} above{at}; mend that first")
         self._noted("since", _SINCE[found.baseline] if found.baseline else "")
         self._noted("evidence", evidence(found.evidence))
         if found.fix is not None:
-            self._noted("change", _change(found.fix))
+            self._noted("change", change(found.fix))
 
     def _advise(self, found: Finding) -> None:
         self._noted("safety", clean(found.safety))
@@ -132,7 +133,7 @@ class Text:
         if not findings:
             return
         self._say(
-            f"Not checked: {_many(len(findings), 'check')}. What is not shown is not proven: "
+            f"Not checked: {many(len(findings), 'check')}. What is not shown is not proven: "
             "write down the missing keys, or do the checks by hand."
         )
         self._gap()
@@ -150,7 +151,7 @@ class Text:
     def _waived(self, report: Report, findings: list[Finding]) -> None:
         if not findings:
             return
-        self._say(f"Accepted by a waiver: {_many(len(findings), 'finding')}")
+        self._say(f"Accepted by a waiver: {many(len(findings), 'finding')}")
         self._gap()
         for found in findings:
             self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
@@ -163,7 +164,7 @@ class Text:
     def _gone(self, earlier: Sequence[Earlier]) -> None:
         if not earlier:
             return
-        self._say(f"Gone since the earlier report: {_many(len(earlier), 'finding')}")
+        self._say(f"Gone since the earlier report: {many(len(earlier), 'finding')}")
         self._gap()
         for was in earlier:
             word = was.word if was.kind == "fail" else was.kind
@@ -176,16 +177,16 @@ class Text:
     def end(self, problems: Sequence[Problem]) -> None:
         if problems:
             self._say(
-                f"Not to be trusted: {_many(len(problems), 'problem')}. What is named here was "
+                f"Not to be trusted: {many(len(problems), 'problem')}. What is named here was "
                 "not inspected, or not by every rule."
             )
             self._gap()
             for problem in problems:
                 self._write(problem_line(problem, self._jump))
             self._gap()
-        self._say(f"{_many(self._documents, 'document')} inspected.")
+        self._say(f"{many(self._documents, 'document')} inspected.")
         if self._documents > 1:
-            self._say(f"{_counts(self._outcomes, self._failed)}.")
+            self._say(f"{counts(self._outcomes, self._failed)}.")
         if self._documents:
             self._say(self._verdict())
         left_out = self._run.inspector.not_run
@@ -218,15 +219,15 @@ class Text:
         if self._since:
             level = f"{level}; only what is new"
         if self._grounding:
-            return f"Grounded by {_many(self._grounding, 'finding')} ({level})."
+            return f"Grounded by {many(self._grounding, 'finding')} ({level})."
         unproven = self._outcomes["open"]
-        but = f", but {_many(unproven, 'check')} could not be made" if unproven else ""
+        but = f", but {many(unproven, 'check')} could not be made" if unproven else ""
         return f"Nothing was found that grounds ({level}){but}."
 
     # Lines
 
-    def _line(self, place: Place | None, word: str, text: str) -> None:
-        where = "" if place is None else f"{_place(place.file, place.line, place.column)}: "
+    def _line(self, at: Place | None, word: str, text: str) -> None:
+        where = "" if at is None else f"{place(at.file, at.line, at.column)}: "
         line = paragraph(text, self._jump, f"{where}{word}: ", _INDENT)
         self._write(line.replace(f"{where}{word}:", f"{where}{self._coloured(word)}:", 1))
 
@@ -257,45 +258,10 @@ FORMAT = Format("for a person: what is wrong, why it matters, and what to do", T
 
 def problem_line(problem: Problem, width: int | None = None) -> str:
     """A problem in a form of the GNU coding standards, ending in a line feed."""
-    where = _place(problem.path, problem.line, problem.column)
+    where = place(problem.path, problem.line, problem.column)
     whose = ": ".join(clean(name) for name in (problem.pack, problem.rule) if name)
     text = f"{whose}: {clean(problem.message)}" if whose else clean(problem.message)
     return paragraph(text, width, f"{where}: problem: ", _INDENT)
-
-
-def _place(file: str, line: int | None, column: int | None) -> str:
-    at = "" if line is None else f":{line}:{column}"
-    return f"{clean(file)}{at}"
-
-
-def _chained(findings: list[Finding]) -> Iterator[tuple[Finding, Finding | None, Finding]]:
-    """(the first cause, its own cause, the finding): each consequence under its cause."""
-    by_place = {(found.rule, found.at): found for found in reversed(findings)}
-    consequences: dict[int, list[Finding]] = {}
-    causes: dict[int, Finding] = {}
-    for found in findings:
-        cause = by_place.get((found.because.rule, found.because.at)) if found.because else None
-        if cause is not None and not _leads_to(found, cause, causes):
-            causes[id(found)] = cause
-            consequences.setdefault(id(cause), []).append(found)
-
-    def below(top: Finding, found: Finding) -> Iterator[tuple[Finding, Finding | None, Finding]]:
-        yield top, causes.get(id(found)), found
-        for consequence in consequences.get(id(found), ()):
-            yield from below(top, consequence)
-
-    for found in findings:
-        if id(found) not in causes:
-            yield from below(found, found)
-
-
-def _leads_to(found: Finding, cause: Finding | None, causes: dict[int, Finding]) -> bool:
-    """Whether a cause already follows from the finding: two that blame each other."""
-    while cause is not None:
-        if cause is found:
-            return True
-        cause = causes.get(id(cause))
-    return False
 
 
 def _steps(findings: list[Finding]) -> Iterator[tuple[Word, str]]:
@@ -319,34 +285,9 @@ def _steps(findings: list[Finding]) -> Iterator[tuple[Word, str]]:
 
 def _many_new(findings: list[Finding]) -> str:
     new = sum(found.baseline == "new" for found in findings)
-    return f"{_many(new, 'check')} new since the earlier report" if new else ""
+    return f"{many(new, 'check')} new since the earlier report" if new else ""
 
 
 def _advice(found: Finding) -> tuple[str, str, str]:
     """What findings of one rule may share, so that it is said once below them."""
     return found.rule, found.safety, found.remedy
-
-
-def _change(fix: Fix) -> str:
-    from json import dumps
-
-    whose = "keeps what was meant" if fix.applies == "safe" else "a person must decide"
-    steps = []
-    for operation in fix.patch:
-        value = f" {dumps(operation['value'])}" if "value" in operation else ""
-        source = f" from {clean(operation['from'])}" if "from" in operation else ""
-        steps.append(f"{operation['op']} {clean(operation['path'])}{source}{value}")
-    return f"to the document ({whose}): {'; '.join(steps)}"
-
-
-def _counts(outcomes: Mapping[str, int], failed: Mapping[str, int]) -> str:
-    words = ", ".join(f"{failed[word]} {word}" for word in WORDS if failed.get(word))
-    return (
-        f"{outcomes.get('pass', 0)} passed, {outcomes.get('fail', 0)} failed"
-        f"{f' ({words})' if words else ''}, {outcomes.get('open', 0)} not checked, "
-        f"{outcomes.get('review', 0)} to judge, {outcomes.get('notApplicable', 0)} not applicable"
-    )
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count or 'no'} {noun}{'' if count == 1 else 's'}"

@@ -375,7 +375,7 @@ def _way(facts: _Facts, name: Name, x: int, steps: Sequence[Step]) -> Way:
         points.append((before, top + 6))
         if not factor:
             break
-        sign = factor
+        sign *= factor
         after = x + _rail(sign)
         points.append((after, bottom - 6))
         signs.append(sign)
