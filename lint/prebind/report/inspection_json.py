@@ -77,7 +77,15 @@ def relative(path: str) -> str:
         found = os.path.relpath(path)
     except ValueError:  # another drive
         found = path
-    return os.fsencode(found.replace(os.sep, "/")).decode("utf-8", "replace")
+    return path_bytes(found.replace(os.sep, "/")).decode("utf-8", "replace")
+
+
+def path_bytes(path: str) -> bytes:
+    """A path's bytes: a name from the system's own, else what a caller put there."""
+    try:
+        return os.fsencode(path)
+    except UnicodeEncodeError:
+        return path.encode("utf-8", "surrogatepass")
 
 
 def _tool(run: Run) -> Json:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from prebind.document.positions import Lines, Place
 from prebind.report.formats import Format, Run, Sheet
-from prebind.report.inspection_json import dumps
+from prebind.report.inspection_json import dumps, path_bytes
 from prebind.report.inspection_text import REMINDER
 from prebind.report.wording import clean
 
@@ -332,8 +332,8 @@ def _artifact(path: str) -> Json:
     try:
         inside = whole.relative_to(Path.cwd())
     except ValueError:
-        return {"uri": whole.as_uri()}
-    return {"uri": quote(os.fsencode(inside.as_posix())), "uriBaseId": _ROOT}
+        return {"uri": f"file://{quote(path_bytes(whole.as_posix()))}"}
+    return {"uri": quote(path_bytes(inside.as_posix())), "uriBaseId": _ROOT}
 
 
 # Fixes

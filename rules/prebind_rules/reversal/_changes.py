@@ -123,6 +123,19 @@ def fix(made: tuple[Change, ...]) -> Fix | None:
     return Fix("decide", tuple(change.operation for change in made)) if made else None
 
 
+def with_twins(made: tuple[Change, ...], axis: str, path: Path) -> tuple[Change, ...]:
+    """Where a mix is turned, those of the axis's other backward sides too.
+
+    One half of a pair turned alone would set left against right.
+    """
+    if not any(change.at.startswith("/mixes/") for change in made):
+        return made
+    sides = [known(direct, other) for other in path.directions if other.axis == axis]
+    twins = [smallest(path, side) for side in sides if side and side.wrong]
+    every = {change.at: change for changes in (made, *twins) for change in changes}
+    return tuple(sorted(every.values(), key=_in_document))
+
+
 def known(sign: Callable[[Judged], Sign | None], judged: Judged) -> Sign | None:
     """A sign, or None where the document does not settle it."""
     try:

@@ -101,7 +101,7 @@ def command_backwards(direction: DirectionPath, path: Path, settings: Settings) 
         at=at,
         evidence=evidence,
         remedy=_changes.remedy(made),
-        fix=_changes.fix(made),
+        fix=_changes.fix(_changes.with_twins(made, direction.axis, path)),
         because=Cause("reversal/stabilised-axis", at) if axis is not None else None,
     )
 

@@ -124,8 +124,15 @@ def servo_range(servo: ServoPath, path: Path, settings: Settings) -> Answer:
             "servo_high_us": bears[1],
             "controls": dict(worst.controls),
         },
-        fix=Fix("decide", (put(f"{port.at}/limit_us", _limits(port, bears)),)),
+        fix=_held_back(servo, by_itself, bears),
     )
+
+
+def _held_back(servo: ServoPath, by_itself: bool, bears: Pair) -> Fix | None:
+    """Limits at the output, where they take no throw from a surface that a stick moves."""
+    if servo.surface is not None and not by_itself:
+        return None
+    return Fix("decide", (put(f"{servo.port.at}/limit_us", _limits(servo.port, bears)),))
 
 
 def _outermost(port: PortPath, path: Path) -> list[float]:
