@@ -20,7 +20,7 @@ from tests.path import brute
 from tests.strategies import setups
 
 import prebind
-from prebind.report.trace import situation_json, trace_json
+from prebind.path.plain import situation_json, trace_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     Found = tuple[Path, Fault]
 
 _MOST_WORDS = 10
+_MOST_KEYS = 25
+_WHOLE = {
+    "model-setup/1": "a setup document",
+    "rule-sheet/1": "a rule sheet",
+    "wishes/1": "a document of wishes",
+}
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 
 
@@ -25,9 +31,20 @@ def explain(error: Any, data: dict[str, Any]) -> Iterator[Found]:
     Two errors that come to the same are explained in the same words.
     """
     path = tuple(error.absolute_path)
-    if "propertyNames" in error.absolute_schema_path:
+    if _about_a_name(error):
         return _odd_name(error, data, path)
     return _TELLERS.get(error.validator, _value)(error, data, path)
+
+
+def _about_a_name(error: Any) -> bool:
+    """Whether the error is a key's name, and not a value under a key called `propertyNames`."""
+    steps = iter(error.absolute_schema_path)
+    for step in steps:
+        if step == "propertyNames":
+            return True
+        if step == "properties":
+            next(steps, None)
+    return False
 
 
 def _missing(error: Any, data: Any, path: Path) -> Iterator[Found]:
@@ -43,8 +60,8 @@ def _missing(error: Any, data: Any, path: Path) -> Iterator[Found]:
 
 def _unknown(error: Any, data: Any, path: Path) -> Iterator[Found]:
     known = error.schema.get("properties", {})
-    free = [key for key in known if key not in error.instance]
-    whose = _inner(path) or ("this entry" if path else "a setup document")
+    free = [k for k, of in known.items() if k not in error.instance and of.get("not") != {}]
+    whose = _inner(path) or ("this entry" if path else _WHOLE[known["format"]["const"]])
     for key in error.instance:
         if key in known or key.startswith("x-"):
             continue
@@ -54,7 +71,8 @@ def _unknown(error: Any, data: Any, path: Path) -> Iterator[Found]:
         elif not known:
             rest = "; only keys that begin with `x-` can stand there"
         else:
-            rest = f"; it may have {any_of(map(quoted, free))}" if free else ""
+            few = 0 < len(free) <= _MOST_KEYS
+            rest = f"; it may have {any_of(map(quoted, free))}" if few else ""
         message = f"{_entry(data, path)}{quoted(key)} is not a key of {whose}{rest}"
         yield (*path, key), fault((*path, key), message, key=True)
 

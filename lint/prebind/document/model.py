@@ -7,12 +7,48 @@ knows its own place: `at` is its JSON Pointer (RFC 6901) in the resolved documen
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import field, frozen
+import attrs
+from attrs import field
 
 Percent = float
 Pair = tuple[float, float]
+
+
+class _Entry:
+    """Entries of one class are equal where their fields are.
+
+    Written once: attrs would write and compile this for each class, at every start.
+    """
+
+    def __eq__(self, other: object) -> bool:
+        return self._said() == other._said() if isinstance(other, type(self)) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._said())
+
+    def __repr__(self) -> str:
+        shown = [it.name for it in _fields(self) if it.repr]
+        said = ", ".join(f"{name}={getattr(self, name)!r}" for name in shown)
+        return f"{type(self).__name__}({said})"
+
+    def _said(self) -> tuple[object, ...]:
+        return tuple(getattr(self, it.name) for it in _fields(self) if it.eq)
+
+
+def _fields(entry: Any) -> tuple[attrs.Attribute[Any], ...]:
+    found: tuple[attrs.Attribute[Any], ...] = attrs.fields(type(entry))
+    return found
+
+
+if TYPE_CHECKING:
+    from attrs import frozen as entry
+else:
+
+    def entry(kind):
+        """Makes a frozen attrs class, of `_Entry` for what is left out here."""
+        return attrs.frozen(slots=False, eq=False, repr=False)(kind)
 
 
 def _place() -> Any:
@@ -20,16 +56,16 @@ def _place() -> Any:
     return field(default="", init=False, eq=False, repr=False)
 
 
-@frozen
-class LowHigh:
+@entry
+class LowHigh(_Entry):
     """A scale in percent for the side below centre and the side above it."""
 
     low: Percent = 100.0
     high: Percent = 100.0
 
 
-@frozen
-class Condition:
+@entry
+class Condition(_Entry):
     """One condition of a `when`: a position, a threshold (strict), or a phase."""
 
     control: str | None = None
@@ -42,20 +78,20 @@ class Condition:
 When = tuple[Condition, ...]
 
 
-@frozen
-class Wing:
+@entry
+class Wing(_Entry):
     span_mm: float | None = None
     area_dm2: float | None = None
 
 
-@frozen
-class Propulsion:
+@entry
+class Propulsion(_Entry):
     kind: Literal["electric", "glow", "petrol", "turbine", "none"] | None = None
     motors: int = 1
 
 
-@frozen
-class Model:
+@entry
+class Model(_Entry):
     name: str
     airframe: Literal["aeroplane", "glider", "flying-wing", "helicopter", "multirotor"]
     tail: Literal["conventional", "v-tail", "inverted-v-tail", "canard", "none"] = "conventional"
@@ -65,8 +101,8 @@ class Model:
     max_speed_m_s: float | None = None
 
 
-@frozen
-class Output:
+@entry
+class Output(_Entry):
     """What the transmitter's scale means in pulses.
 
     `steps`: how many distinct values there are from −limit to +limit.
@@ -80,8 +116,8 @@ class Output:
     order: tuple[str, str, str] = ("reverse", "travel", "subtrim")
 
 
-@frozen
-class Control:
+@entry
+class Control(_Entry):
     kind: Literal["stick", "slider", "knob", "switch", "button"]
     positions: tuple[str, ...] | None = None
     values: tuple[Percent, ...] | None = None
@@ -91,8 +127,8 @@ class Control:
     at: str = _place()
 
 
-@frozen
-class Transmitter:
+@entry
+class Transmitter(_Entry):
     channels: int
     controls: dict[str, Control]
     name: str | None = None
@@ -101,27 +137,27 @@ class Transmitter:
     start_checks: tuple[str, ...] | None = None
 
 
-@frozen
-class Rate:
+@entry
+class Rate(_Entry):
     rate_percent: Percent = 100.0
     expo_percent: Percent = 0.0
     when: When = ()
 
 
-@frozen
-class Curve:
+@entry
+class Curve(_Entry):
     points: tuple[Pair, ...]
     when: When = ()
 
 
-@frozen
-class Trim:
+@entry
+class Trim(_Entry):
     percent: Percent
     when: When = ()
 
 
-@frozen
-class Channel:
+@entry
+class Channel(_Entry):
     channel: int
     function: str
     side: str | int | None = None
@@ -137,8 +173,8 @@ class Channel:
     at: str = _place()
 
 
-@frozen
-class Input:
+@entry
+class Input(_Entry):
     id: str
     control: str
     rates: tuple[Rate, ...] | None = None
@@ -147,15 +183,15 @@ class Input:
     at: str = _place()
 
 
-@frozen
-class Phase:
+@entry
+class Phase(_Entry):
     name: str
     when: When = ()
     at: str = _place()
 
 
-@frozen
-class Source:
+@entry
+class Source(_Entry):
     """Where a mix takes its value from: exactly one of the three is given."""
 
     channel: int | None = None
@@ -163,8 +199,8 @@ class Source:
     control: str | None = None
 
 
-@frozen
-class Mix:
+@entry
+class Mix(_Entry):
     name: str
     source: Source
     to: int
@@ -174,8 +210,8 @@ class Mix:
     at: str = _place()
 
 
-@frozen
-class Override:
+@entry
+class Override(_Entry):
     name: str
     purpose: Literal["throttle-cut", "throttle-hold", "other"]
     channel: int
@@ -186,8 +222,8 @@ class Override:
     at: str = _place()
 
 
-@frozen
-class Port:
+@entry
+class Port(_Entry):
     """One output of the receiver, and what the receiver does to it after the stabiliser."""
 
     port: int
@@ -199,8 +235,8 @@ class Port:
     at: str = _place()
 
 
-@frozen
-class FailsafeChannel:
+@entry
+class FailsafeChannel(_Entry):
     channel: int
     action: Literal["preset", "hold", "no-pulses"]
     output_percent: Percent | None = None
@@ -208,22 +244,22 @@ class FailsafeChannel:
     at: str = _place()
 
 
-@frozen
-class Failsafe:
+@entry
+class Failsafe(_Entry):
     stored: Literal["at-bind", "by-menu", "in-transmitter"]
     channels: tuple[FailsafeChannel, ...]
     delay_s: float | None = None
     intended_states: dict[str, str] = field(factory=dict)
 
 
-@frozen
-class AxisPort:
+@entry
+class AxisPort(_Entry):
     port: int
     sign: int = 1
 
 
-@frozen
-class Axis:
+@entry
+class Axis(_Entry):
     axis: Literal["roll", "pitch", "yaw"]
     channel: int
     ports: tuple[AxisPort, ...]
@@ -232,8 +268,8 @@ class Axis:
     at: str = _place()
 
 
-@frozen
-class Expected:
+@entry
+class Expected(_Entry):
     """How the stabiliser wants an axis's channel to arrive."""
 
     direction: int | None = None
@@ -242,16 +278,16 @@ class Expected:
     high_us: float | None = None
 
 
-@frozen
-class Band:
+@entry
+class Band(_Entry):
     """Both ends belong to it; exactly one of the two is given."""
 
     percent: Pair | None = None
     us: Pair | None = None
 
 
-@frozen
-class State:
+@entry
+class State(_Entry):
     state: str
     behaviour: Literal[
         "off",
@@ -266,8 +302,8 @@ class State:
     at: str = _place()
 
 
-@frozen
-class Selector:
+@entry
+class Selector(_Entry):
     name: str
     purpose: Literal["flight-mode", "recovery", "gain", "other"]
     channel: int
@@ -275,8 +311,8 @@ class Selector:
     at: str = _place()
 
 
-@frozen
-class Stabiliser:
+@entry
+class Stabiliser(_Entry):
     axes: tuple[Axis, ...] = ()
     selectors: tuple[Selector, ...] = ()
     mixing: Literal["none", "elevon", "v-tail", "flaperon", "swashplate", "motors"] = "none"
@@ -285,8 +321,8 @@ class Stabiliser:
     expects: dict[str, Expected] = field(factory=dict)
 
 
-@frozen
-class Receiver:
+@entry
+class Receiver(_Entry):
     inputs: int
     outputs: tuple[Port, ...]
     name: str | None = None
@@ -295,8 +331,8 @@ class Receiver:
     stabiliser: Stabiliser | None = None
 
 
-@frozen
-class Linkage:
+@entry
+class Linkage(_Entry):
     """A planar four-bar: servo arm, horn, and the base line from shaft to hinge line."""
 
     arm_mm: float
@@ -306,8 +342,8 @@ class Linkage:
     horn_at_neutral_deg: float = 90.0
 
 
-@frozen
-class Servo:
+@entry
+class Servo(_Entry):
     port: int
     y_lead: bool = False
     surface: str | None = None
@@ -325,8 +361,8 @@ class Servo:
     at: str = _place()
 
 
-@frozen
-class SpeedControl:
+@entry
+class SpeedControl(_Entry):
     port: int
     full_above_us: float
     stop_below_us: float | None = None
@@ -337,16 +373,16 @@ class SpeedControl:
     at: str = _place()
 
 
-@frozen
-class Engine:
+@entry
+class Engine(_Entry):
     port: int
     idle_us: Pair
     stop_below_us: float
     at: str = _place()
 
 
-@frozen
-class Throw:
+@entry
+class Throw(_Entry):
     """Wanted deflection in degrees, by the way the edge goes."""
 
     up: float | None = None
@@ -355,8 +391,8 @@ class Throw:
     right: float | None = None
 
 
-@frozen
-class Surface:
+@entry
+class Surface(_Entry):
     id: str
     function: str
     side: str | int | None = None
@@ -369,14 +405,14 @@ class Surface:
     at: str = _place()
 
 
-@frozen
-class Wire:
+@entry
+class Wire(_Entry):
     gauge_awg: float
     length_mm: float
 
 
-@frozen
-class Supply:
+@entry
+class Supply(_Entry):
     """`volts`: one number, or (empty, full) for a battery."""
 
     source: Literal["bec", "battery"]
@@ -386,22 +422,22 @@ class Supply:
     wire: Wire | None = None
 
 
-@frozen
-class FlightPack:
+@entry
+class FlightPack(_Entry):
     chemistry: Literal["lipo", "liion", "life", "nimh"]
     cells: int
     capacity_mah: float | None = None
     warning_v_per_cell: float | None = None
 
 
-@frozen
-class Power:
+@entry
+class Power(_Entry):
     receiver_supply: Supply | None = None
     flight_pack: FlightPack | None = None
 
 
-@frozen
-class SignOff:
+@entry
+class SignOff(_Entry):
     check: str
     by: str
     on: str
@@ -409,8 +445,8 @@ class SignOff:
     at: str = _place()
 
 
-@frozen
-class Waiver:
+@entry
+class Waiver(_Entry):
     rule: str
     reason: str
     by: str
@@ -419,11 +455,12 @@ class Waiver:
     at: str = _place()
 
 
-@frozen
-class Setup:
+@entry
+class Setup(_Entry):
     """One model's setup, shared parts laid in.  Sections that the document leaves out are `None`.
 
-    `extra` holds the document's own `x-` keys of the top level; deeper ones stay in the raw one.
+    `extra` holds the document's own `x-` keys of the top level; `data` is the whole resolved
+    document, deeper ones included, as it was read.
     """
 
     model: Model
@@ -443,3 +480,4 @@ class Setup:
     waivers: tuple[Waiver, ...] = ()
     region: Literal["us", "eu", "uk"] | None = None
     extra: dict[str, Any] = field(factory=dict)
+    data: dict[str, Any] = field(factory=dict, init=False, eq=False, repr=False)

@@ -2,16 +2,19 @@
 
 The schema has said yes: nothing is checked here.  Keys that begin with `x-` fall out below the top
 level, as the model has no room for them.
+
+A maker is put together for each kind of value that the model's annotations name, when that is first
+met.  A converter that writes and compiles code for each class takes longer to start than most runs
+take in all.
 """
 
 from __future__ import annotations
 
 from functools import cache
 from types import NoneType, UnionType
-from typing import TYPE_CHECKING, Any, Literal, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Any, Union, get_args, get_origin
 
-from cattrs import Converter
-from cattrs.gen import make_dict_structure_fn, override
+from attrs import NOTHING, fields, has
 
 from prebind.document import model
 from prebind.document.positions import escape
@@ -19,9 +22,7 @@ from prebind.document.positions import escape
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from cattrs import BaseConverter
-
-    Hook = Callable[[Any, Any], Any]
+    Make = Callable[[Any], Any]
 
 _set = object.__setattr__  # the entries are frozen for everyone else
 # Sections that are lists of entries with a place.
@@ -37,12 +38,18 @@ _LISTS = (
     "sign_offs",
     "waivers",
 )
+_KEYS = {(model.Mix, "source"): "from", (model.Waiver, "pointer"): "at"}
+"""Keys that have another name in the model."""
+
+_OWN = ("at", "extra", "data")
+"""What an entry knows beside its keys."""
 
 
 def structure(data: dict[str, Any]) -> model.Setup:
     """The model of a resolved document that has passed the schema."""
-    setup: model.Setup = _converter().structure(data, model.Setup)
+    setup: model.Setup = _entry(model.Setup)(data)
     setup.extra.update((key, value) for key, value in data.items() if key.startswith("x-"))
+    _set(setup, "data", data)
     _place(setup)
     return setup
 
@@ -77,102 +84,101 @@ def _number(pointer: str, entries: Iterable[object] | None) -> None:
         _set(entry, "at", f"{pointer}/{index}")
 
 
-# Kinds of value
+# Makers
 
 
 @cache
-def _converter() -> Converter:
-    """Hooks for the kinds of value in the model; of those for one type the last is asked first."""
-    converter = Converter(detailed_validation=False)
-    for plain in (str, bool):
-        converter.register_structure_hook(plain, _as_it_is)
-    for number in (int, float):
-        converter.register_structure_hook(number, _as(number))
-    converter.register_structure_hook(model.AxisPort, _axis_port)
-    converter.register_structure_hook_func(_is_literal, _as_it_is)
-    converter.register_structure_hook_factory(_is_union, _union)
-    converter.register_structure_hook_factory(_is_named, _named)
-    converter.register_structure_hook_factory(_is_tuple, _tuple)
-    converter.register_structure_hook_factory(_is_trims, _trims)
-    converter.register_structure_hook(
-        model.Mix, make_dict_structure_fn(model.Mix, converter, source=override(rename="from"))
-    )
-    converter.register_structure_hook(
-        model.Waiver, make_dict_structure_fn(model.Waiver, converter, pointer=override(rename="at"))
-    )
-    return converter
+def _entry(kind: type) -> Make:
+    """Makes entries of an attrs class.  A key that is left out takes the class's default."""
+    defaults: dict[str, Any] = {}
+    fresh: list[tuple[str, Callable[[], Any]]] = []
+    keys: dict[str, tuple[str, Make | None]] = {}
+    for field in fields(kind):
+        name, factory = field.name, getattr(field.default, "factory", None)
+        if factory is not None:
+            fresh.append((name, factory))
+        elif field.default is not NOTHING:
+            defaults[name] = field.default
+        if name not in _OWN:
+            keys[_KEYS.get((kind, name), name)] = name, _maker(field.type)
+
+    def make(data: dict[str, Any]) -> Any:
+        entry: Any = object.__new__(kind)
+        said = entry.__dict__
+        said.update(defaults)
+        for key, value in data.items():
+            if key in keys:
+                name, value_of = keys[key]
+                said[name] = value if value_of is None else value_of(value)
+        for name, factory in fresh:
+            if name not in said:
+                said[name] = factory()
+        return entry
+
+    return make
 
 
-def _is_literal(kind: Any) -> bool:
-    return get_origin(kind) is Literal
+@cache
+def _maker(annotation: Any) -> Make | None:
+    """Makes values of an annotated kind; None where the value stays as it is."""
+    return _of(eval(annotation, vars(model)) if isinstance(annotation, str) else annotation)
 
 
-def _is_union(kind: Any) -> bool:
-    return get_origin(kind) in (Union, UnionType)  # with a Literal in it, it is the former
+def _of(kind: Any) -> Make | None:
+    if kind in (int, float):  # JSON makes no difference between 5 and 5.0
+        return kind  # type: ignore[no-any-return]
+    if kind == tuple[model.Trim, ...]:
+        return _trims
+    if kind is model.AxisPort:
+        return _axis_port
+    origin = get_origin(kind)
+    if origin in (Union, UnionType):  # with a Literal in it, it is the former
+        return _one_of([_of(it) for it in get_args(kind) if it is not NoneType])
+    if origin is tuple:
+        return _tuple(_of(get_args(kind)[0]))
+    if origin is dict:
+        return _named(kind)
+    return _entry(kind) if has(kind) else None
 
 
-def _is_named(kind: Any) -> bool:
-    """Entries under names of the document's own; not `native`, where `x-` begins a function."""
-    return get_origin(kind) is dict and kind != dict[str, int]
+def _one_of(makers: list[Make | None]) -> Make | None:
+    """A kind that may be left out, a text or a number, a number or a pair; null never comes."""
+    if len(makers) == 1:
+        return makers[0]
+    number = next(make for make in makers if make in (int, float))
+    other = next(make for make in makers if make not in (int, float))
+
+    def make(value: Any) -> Any:
+        if isinstance(value, int | float):
+            return number(value)
+        return value if other is None else other(value)
+
+    return make
 
 
-def _is_tuple(kind: Any) -> bool:
-    return get_origin(kind) is tuple
+def _tuple(each: Make | None) -> Make:
+    """Of any length and one kind, or a pair of one kind."""
+    return tuple if each is None else lambda values: tuple(map(each, values))
 
 
-def _is_trims(kind: Any) -> bool:
-    return bool(kind == tuple[model.Trim, ...])
+def _named(kind: Any) -> Make:
+    """Entries under names of the document's own; in `native` `x-` begins a function, no note."""
+    each = _of(get_args(kind)[1])
+    notes = "x-" if kind != dict[str, int] else "\0"
+    return lambda values: {
+        name: value if each is None else each(value)
+        for name, value in values.items()
+        if not name.startswith(notes)
+    }
 
 
-def _as_it_is(value: Any, _: Any) -> Any:
-    return value
-
-
-def _as(kind: type[int] | type[float]) -> Hook:
-    """JSON makes no difference between 5 and 5.0."""
-    return lambda value, _: kind(value)
-
-
-def _axis_port(value: Any, _: Any) -> model.AxisPort:
+def _axis_port(value: Any) -> model.AxisPort:
     if isinstance(value, dict):
         return model.AxisPort(int(value["port"]), int(value.get("sign", 1)))
     return model.AxisPort(int(value))
 
 
-def _named(kind: Any, converter: BaseConverter) -> Hook:
-    each = get_args(kind)[1]
-    hook = converter.get_structure_hook(each)
-    return lambda values, _: {
-        name: hook(value, each) for name, value in values.items() if not name.startswith("x-")
-    }
-
-
-def _tuple(kind: Any, converter: BaseConverter) -> Hook:
-    """Of any length and one kind, or a pair of one kind."""
-    each = get_args(kind)[0]
-    if each in (int, float, str):
-        return lambda values, _: tuple(map(each, values))
-    hook = converter.get_structure_hook(each)
-    return lambda values, _: tuple([hook(value, each) for value in values])
-
-
-def _trims(kind: Any, converter: BaseConverter) -> Hook:
-    several = _tuple(kind, converter)
-
-    def hook(value: Any, _: Any) -> tuple[model.Trim, ...]:
-        if isinstance(value, list):
-            return several(value, _)  # type: ignore[no-any-return]
-        return (model.Trim(float(value)),)
-
-    return hook
-
-
-def _union(kind: Any, converter: BaseConverter) -> Hook:
-    """A kind that may be left out, a text or a number, a number or a pair; null never comes."""
-    kinds = [it for it in get_args(kind) if it is not NoneType]
-    hooks = [converter.get_structure_hook(it) for it in kinds]
-    if len(hooks) == 1:
-        return hooks[0]
-    number = next(hook for it, hook in zip(kinds, hooks, strict=True) if it in (int, float))
-    other = next(hook for it, hook in zip(kinds, hooks, strict=True) if it not in (int, float))
-    return lambda value, _: (number if isinstance(value, int | float) else other)(value, _)
+def _trims(value: Any) -> tuple[model.Trim, ...]:
+    if isinstance(value, list):
+        return tuple(map(_entry(model.Trim), value))
+    return (model.Trim(float(value)),)

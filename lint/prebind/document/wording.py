@@ -20,8 +20,14 @@ Schema = dict[str, Any]
 MOST_FOUND = 1000  # a hostile document can have a fault in every byte
 _MOST_TOLD = 100
 _LONGEST = 40  # characters of a text that are shown
-_LABELS = ("name", "id", "state", "axis", "check", "rule")
+LABELS = ("name", "id", "state", "axis", "check", "rule")
 _NUMBERS = ("port", "channel")
+_ENDS = {
+    "exclusiveMinimum": "above",
+    "minimum": "from",
+    "exclusiveMaximum": "below",
+    "maximum": "up to",
+}
 _UNITS = {
     "volts": "volts",
     "percent": "percent",
@@ -96,17 +102,21 @@ def any_of(words: Iterable[str], last: str = "or") -> str:
     return f"{', '.join(first)} {last} {end}" if first else end
 
 
-def place(data: object, path: Path) -> str:
-    """`channels` entry 2 (channel 3): `travel_percent.low`."""
+def place(data: object, path: Path, labels: Iterable[str] = LABELS) -> str:
+    """`channels` entry 2 (channel 3): `travel_percent.low`.
+
+    The last step may be a key that is missing.  `labels` are keys by which entries call themselves.
+    """
     parts: list[str] = []
     keys: list[str] = []
     for step in path:
-        data = data[step]  # type: ignore[index]
         if isinstance(step, str):
+            data = data.get(step) if isinstance(data, dict) else None
             keys.append(step)
             continue
+        data = data[step]  # type: ignore[index]
         parts.append(f"{quoted('.'.join(keys))} entry" if keys else "number")
-        parts[-1] += f" {step + 1}{_label(data)}"
+        parts[-1] += f" {step + 1}{_label(data, labels)}"
         keys = []
     if not keys:
         return ", ".join(parts)
@@ -153,11 +163,11 @@ def _plain(text: str) -> str:
     return "".join(it if it.isprintable() else f"\\u{ord(it):04x}" for it in short)
 
 
-def _label(entry: object) -> str:
+def _label(entry: object, labels: Iterable[str]) -> str:
     """What an entry of a list calls itself, in brackets."""
     if not isinstance(entry, dict):
         return ""
-    for key in _LABELS:
+    for key in labels:
         if isinstance(entry.get(key), str):
             return f" ({_plain(entry[key])})"
     for key in _NUMBERS:
@@ -178,7 +188,9 @@ def _expected(kind: str, schema: Schema, path: Path) -> str:
         case "array":
             return "a list, in [ and ]"
         case "string":
-            return "a text"
+            return _text(schema)
+        case "null":
+            return "null"
     if "required" in schema:
         return f"an object with {any_of(map(quoted, schema['required']), 'and')}"
     keys = schema.get("properties")
@@ -186,12 +198,28 @@ def _expected(kind: str, schema: Schema, path: Path) -> str:
 
 
 def _range(schema: Mapping[str, float]) -> str:
-    high = schema.get("maximum")
-    if high is None:
-        return ""
-    if "exclusiveMinimum" in schema:
-        return f" above {number(schema['exclusiveMinimum'])} and up to {number(high)}"
-    return f" from {number(schema['minimum'])} to {number(high)}"
+    ends = [f"{word} {number(schema[key])}" for key, word in _ENDS.items() if key in schema]
+    match ends:
+        case []:
+            return ""
+        case [low] if "minimum" in schema:
+            return f" {low} upwards"
+        case [low, _] if "minimum" in schema and "maximum" in schema:
+            return f" {low} to {number(schema['maximum'])}"
+    return f" {any_of(ends, 'and')}"
+
+
+def _text(schema: Schema) -> str:
+    least, most = schema.get("minLength"), schema.get("maxLength")
+    size = f" of {_between(least, most)} characters" if least or most is not None else ""
+    fits = f" that fits {quoted(schema['pattern'])}" if "pattern" in schema else ""
+    return f"a text{size}{fits}"
+
+
+def _between(least: int | None, most: int | None) -> str:
+    if least and most is not None:
+        return f"{least} to {most}"
+    return f"at least {least}" if least else f"at most {most}"
 
 
 def _unit(path: Path) -> str:

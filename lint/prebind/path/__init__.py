@@ -6,7 +6,7 @@ A pure function of the setup.  Nothing is computed before it is asked for, and n
 from __future__ import annotations
 
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from prebind.path.channel import ChannelPath
 from prebind.path.conditions import Cell, Conditions
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
         FailsafeChannel,
         Input,
         Setup,
+        SignOff,
         Stabiliser,
         When,
     )
@@ -332,8 +333,30 @@ class Path:
         """Plain forward evaluation; controls that are not named stand at rest."""
         return situation(self, controls)
 
-    def digest(self, check: str) -> str:
-        """SHA-256, hex, over the canonical form (RFC 8785) of the results that a check proved."""
+    @cached_property
+    def trace(self) -> dict[str, Any]:
+        """The whole of it as plain data (`trace/1`), for whoever reads and does not change it."""
+        from prebind.path.plain import trace
+
+        return trace(self)
+
+    @cached_property
+    def wanted(self) -> tuple[str, ...]:
+        """The checks by hand for which there is something to prove here."""
+        from prebind.path.digest import wanted
+
+        return wanted(self)
+
+    def sign_off(self, check: str) -> SignOff | None:
+        """The sign-off of a check that counts: the latest, of one day the last."""
+        signed = [sign_off for sign_off in self.setup.sign_offs or () if sign_off.check == check]
+        return max(reversed(signed), key=lambda sign_off: sign_off.on, default=None)
+
+    def digest(self, check: str) -> str | None:
+        """SHA-256, hex, over the canonical form (RFC 8785) of the results that a check proved.
+
+        None where there is nothing here that it proves.  Raises KeyError for what is no check.
+        """
         from prebind.path.digest import digest
 
         return digest(self, check)

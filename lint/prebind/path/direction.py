@@ -287,8 +287,11 @@ class DirectionPath:
 
     @cached_property
     def selectable_direct(self) -> tuple[SelectedBy, ...]:
-        """The states that can be selected in which the direct command counts."""
-        if self.axis_path is None:
+        """The states that can be selected in which the direct command counts.
+
+        One without a name where no flight mode can be selected: the command is then direct.
+        """
+        if self.axis_path is None or not self.path.flight_modes:
             return (("", "", {}),)
         return tuple(self.path.selectable(DIRECT))
 

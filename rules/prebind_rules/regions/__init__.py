@@ -1,0 +1,1 @@
+"""Reminders of published rules where the model is flown: for a person to judge, never a verdict."""
