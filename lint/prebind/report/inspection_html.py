@@ -7,32 +7,28 @@ kept in a temporary file until the verdict, which stands first, is known.
 
 from __future__ import annotations
 
-import re
-from functools import cache
 from tempfile import SpooledTemporaryFile
 from typing import TYPE_CHECKING, Any
 
 from attrs import frozen
 
-from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
+from prebind.report.page import digest_of, environment, in_ascii, style
 from prebind.report.telling import SINCE, Tally, chained, change, counts, failed, many, place
-from prebind.report.wording import clean, evidence
+from prebind.report.wording import evidence
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from jinja2 import Environment
-
     from prebind.document.positions import Place
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Finding, Report, Waived
     from prebind.problem import Problem
     from prebind.rule import Word
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|µs|[AVΩ]|m[ms]|Hz)(?!\w))")
-_CODE = re.compile(r"`([^`]+)`")
+SHEET = "inspection.css"
 _IN_MEMORY = 1024 * 1024  # bytes of each kept part
 
 
@@ -64,7 +60,7 @@ class InHtml:
     def _model(self, report: Report, name: str, tally: Tally) -> dict[str, Any]:
         from prebind.report.pictures import Pictures, pictures
 
-        telling = _Telling(report, self._run, name)
+        telling = _Telling(report, name)
         live = [found for found in report.findings if found.waived is None]
         return {
             "verdict": tally.verdict,
@@ -82,10 +78,10 @@ class InHtml:
     def end(self, problems: Sequence[Problem]) -> None:
         from prebind import __version__
 
-        page = _environment().get_template("page.html.jinja")
+        page = environment().get_template("page.html.jinja")
         parts = page.generate(
-            style=_style(),
-            style_hash=_hash(_style()),
+            style=style(SHEET),
+            style_hash=digest_of(style(SHEET)),
             verdict=self._verdict(problems),
             documents=many(self._tally.documents, "document"),
             counts=counts(self._tally.outcomes, self._tally.failed),
@@ -97,7 +93,7 @@ class InHtml:
             version=__version__,
         )
         for part in parts:
-            self._out.write(_in_ascii(part))
+            self._out.write(in_ascii(part))
 
     def _verdict(self, problems: Sequence[Problem]) -> str:
         trust = f"Not to be trusted: {many(len(problems), 'problem')}." if problems else ""
@@ -105,7 +101,7 @@ class InHtml:
         return f"{trust} {found}".lstrip()
 
 
-FORMAT = Format("for a screen or for paper: one HTML page, with pictures of each model", InHtml)
+begin = InHtml
 
 
 # What is told of a model
@@ -158,9 +154,9 @@ class Group:
 class _Telling:
     """The findings of one document, each with a place of its own in the page."""
 
-    def __init__(self, report: Report, run: Run, name: str) -> None:
+    def __init__(self, report: Report, name: str) -> None:
         self._report = report
-        self._rules = run.inspector.rules
+        self._rules = report.rules
         self._ids = {id(found): f"{name}-finding{i}" for i, found in enumerate(report.findings, 1)}
 
     def by_word(self, findings: list[Finding]) -> Iterator[tuple[Word, list[Told]]]:
@@ -242,7 +238,7 @@ class _Kept:
         )
 
     def add(self, part: str) -> None:
-        self._file.write(_in_ascii(part))
+        self._file.write(in_ascii(part))
 
     def parts(self) -> Iterator[str]:
         from markupsafe import Markup
@@ -253,62 +249,5 @@ class _Kept:
                 yield Markup(part)  # it was escaped when it was rendered
 
 
-@cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    made = Environment(
-        loader=PackageLoader("prebind.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_cleaned,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        auto_reload=False,
-    )
-    made.filters["spoken"] = _spoken
-    made.globals["signal_words"] = WORDS
-    return made
-
-
-def _spoken(text: str) -> Any:
-    """A sentence with what stands between backticks as code."""
-    from markupsafe import Markup, escape
-
-    parts = _CODE.split(_cleaned(text))
-    return Markup("").join(
-        Markup("<code>{}</code>").format(part) if i % 2 else escape(part)
-        for i, part in enumerate(parts)
-    )
-
-
-def _cleaned(value: Any) -> Any:
-    """What a template puts out: markup of its own as it is, all else clean, on one line."""
-    return value if hasattr(value, "__html__") else _BEFORE_UNIT.sub("\u00a0", clean(value))
-
-
 def _render(template: str, **values: Any) -> str:
-    return _environment().get_template(f"{template}.html.jinja").render(values)
-
-
-@cache
-def _style() -> Any:
-    from importlib.resources import files
-
-    from markupsafe import Markup
-
-    sheet = files(__package__) / "templates" / "inspection.css"
-    return Markup(sheet.read_text(encoding="ascii"))  # our own file: no text of a document
-
-
-def _hash(style: str) -> str:
-    """The digest by which the page's policy knows its own style."""
-    from base64 import b64encode
-    from hashlib import sha256
-
-    return b64encode(sha256(style.encode()).digest()).decode("ascii")
-
-
-def _in_ascii(text: str) -> str:
-    """The same page in ASCII, whatever the encoding of the output."""
-    return text.encode("ascii", "xmlcharrefreplace").decode("ascii")
+    return environment().get_template(f"{template}.html.jinja").render(values)

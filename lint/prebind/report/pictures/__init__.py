@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from attrs import frozen
 
+from prebind.path.plain import trace_json
 from prebind.report.pictures.direction import DirectionPicture, direction_picture
 from prebind.report.pictures.port import PortPicture, port_picture, ports_ruler
 from prebind.report.pictures.selector import SelectorPicture, selector_picture
-from prebind.report.trace import trace_json
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
