@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parent.parent
 SOURCES = ("lint", "rules", "schemas")
 
-STEPS = ("document", "path", "inspect", "report", "cli")
+STEPS = ("document", "path", "packs", "inspect", "report", "cli")
 """The steps of the core in the order in which data flows; none imports a later one."""
 
 PUBLIC = {"prebind", "prebind.rule", "prebind.hooks", "prebind.model"}
@@ -95,6 +95,7 @@ def test_the_top_holds_what_it_should() -> None:
         "LICENSE",
         "CHANGELOG.md",
         "pyproject.toml",
+        "docs",
         "lint",
         "rules",
         "schemas",

@@ -4,40 +4,30 @@ from __future__ import annotations
 
 import json
 import re
-from pathlib import Path
+import shutil
 from typing import TYPE_CHECKING
 
+from tests.shown import ROOT, Page, printed
+
 from prebind import Inspector
-from prebind.cli import main
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import pytest
 
-ROOT = Path(__file__).parent.parent
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-
-
-def block_after(heading: str, language: str, nth: int = 0) -> str:
-    """A code block below a heading."""
-    section = README.split(f"\n{heading}\n", 1)[1].split("\n## ", 1)[0]
-    blocks = re.findall(r"^```(\w*)\n(.*?)^```$", section, re.MULTILINE | re.DOTALL)
-    return [text for of, text in blocks if of == language][nth]
-
-
-def printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
-    main(arguments)
-    return capsys.readouterr().out
+README = Page("README.md")
 
 
 def test_main_command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    command = block_after("## Inspect the demo fleet", "sh")
+    command = README.block("Inspect the demo fleet", "sh")
     arguments = command.split(".venv/bin/prebind ")[1].split()
     monkeypatch.chdir(ROOT)
-    assert printed(capsys, *arguments).endswith(block_after("## Inspect the demo fleet", ""))
+    assert printed(capsys, *arguments).endswith(README.block("Inspect the demo fleet", ""))
 
 
 def test_smallest_setup_is_one() -> None:
-    text = block_after("## Write a setup", "json")
+    text = README.block("Write a setup", "json")
     report = Inspector().inspect(text)
     assert not report.problems
     assert json.loads(text)["channels"]
@@ -46,18 +36,18 @@ def test_smallest_setup_is_one() -> None:
 def test_mistakes(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    text = block_after("## Write a setup", "json")
+    text = README.block("Write a setup", "json")
     wrong = text.replace('"channels": 8', '"chanels": 8').replace('"axis": "roll"', '"axis": "rol"')
     (tmp_path / "bad.setup.json").write_text(wrong, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     lines = printed(capsys, "inspect", "--plain", "bad.setup.json").splitlines(keepends=True)
     told = "".join(line for line in lines if line.startswith("bad.setup.json:"))
-    assert told == block_after("## Write a setup", "")
+    assert told == README.block("Write a setup", "")
 
 
 def test_a_finding(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.chdir(ROOT / "tests" / "examples" / "faulty")
-    shown = block_after("## Read a report", "")
+    shown = README.block("Read a report", "")
     command, _, rest = shown.partition("\n\n")
     arguments = command.removeprefix("$ prebind ").split()
     whole = printed(capsys, arguments[0], "--plain", *arguments[1:])
@@ -65,20 +55,21 @@ def test_a_finding(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixtur
 
 
 def test_python_example() -> None:
-    names = {"data": block_after("## Write a setup", "json")}
-    exec(block_after("## From Python", "python"), names)
+    names = {"data": README.block("Write a setup", "json")}
+    exec(README.block("From Python", "python"), names)
     assert names["path"].channel(1).reach.high.us == 1900  # type: ignore[attr-defined]
 
 
 def test_settings_and_waiver(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    heading = "## In review, in CI, on paper"
-    (tmp_path / "prebind.toml").write_text(block_after(heading, "toml"), encoding="utf-8")
-    document = json.loads(block_after("## Write a setup", "json"))
-    document |= json.loads(f"{{{block_after(heading, 'json')}}}")
+    heading = "In review, in CI, on paper"
+    (tmp_path / "prebind.toml").write_text(README.block(heading, "toml"), encoding="utf-8")
+    document = json.loads(README.block("Write a setup", "json"))
+    document |= json.loads(f"{{{README.block(heading, 'json')}}}")
     (tmp_path / "a.setup.json").write_text(json.dumps(document), encoding="utf-8")
+    shutil.copy(ROOT / "tests/examples/packs/tern-bay.rules.json", tmp_path / "club.rules.json")
     monkeypatch.chdir(tmp_path)
     shown = printed(capsys, "inspect", "--show-settings", "a.setup.json")
-    assert re.search(r"^bands/thin-margin margin_us +40 +prebind\.toml:4$", shown, re.MULTILINE)
+    assert re.search(r"^bands/thin-margin margin_us +40 +prebind\.toml:5$", shown, re.MULTILINE)
     assert not Inspector().inspect(json.dumps(document)).problems

@@ -23,7 +23,7 @@ guards each call, and turns `NotKnown` and `NotChecked`, raised by the signal pa
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from attrs import field, frozen
 
@@ -252,7 +252,41 @@ class Place:
     entry: Any = None
 
 
-Places = str | Callable[["Path"], Iterable[Any]]
+Each = Literal[
+    "setup",
+    "controls",
+    "channels",
+    "primary-channels",
+    "inputs",
+    "phases",
+    "mixes",
+    "overrides",
+    "ports",
+    "failsafe",
+    "axes",
+    "selectors",
+    "directions",
+    "servos",
+    "motors",
+    "surfaces",
+    "waivers",
+]
+"""What a rule may judge one by one; every place has `at`, its JSON Pointer."""
+
+Need = Literal[
+    "receiver",
+    "failsafe",
+    "stabiliser",
+    "servos",
+    "surfaces",
+    "power",
+    "propulsion",
+    "motors",
+    "electric",
+]
+"""What a rule may need to be recorded: without it the answer is *open*, or *notApplicable*."""
+
+Places = Each | Callable[["Path"], Iterable[Any]]
 Judge = Callable[[Any, "Path", Settings], Answer]
 
 
@@ -268,7 +302,7 @@ class Rule:
     title: str
     judge: Judge
     each: Places
-    needs: tuple[str, ...]
+    needs: tuple[Need, ...]
     safety: str
     remedy: str
     bench: str
@@ -292,6 +326,11 @@ class Rule:
         return {name: setting.default for name, setting in self.settings.items()}
 
 
+def _known(name: object, known: tuple[str, ...], what: str) -> None:
+    if name not in known:
+        raise ValueError(f"{name!r} is no {what}; known are {', '.join(known)}")
+
+
 def rule(
     id: str,  # noqa: A002 - the field's own name for it (SARIF 2.1.0, 3.49.3)
     *,
@@ -303,11 +342,23 @@ def rule(
     bench: str,
     source: str,
     examples: Callable[[], Iterable[Example]],
-    needs: tuple[str, ...] = (),
+    needs: tuple[Need, ...] = (),
     settings: Mapping[str, Setting] | None = None,
     since: str = "0.1.0",
 ) -> Callable[[Judge], Rule]:
-    """Makes a `Rule` of the function below it; the module's docstring shows the shape."""
+    """Makes a `Rule` of the function below it; the module's docstring shows the shape.
+
+    Raises ValueError for an id, a word, a need or an `each` that there cannot be.
+    """
+    family, slash, name = id.partition("/")
+    for part in (family, name):
+        if not (slash and part.replace("-", "a").isalnum() and part.isascii() and part.islower()):
+            raise ValueError(f"a rule's id is family/name, of a to z, 0 to 9 and -, not {id!r}")
+    _known(word, WORDS, f"signal word for {id}")
+    for need in needs:
+        _known(need, get_args(Need), f"need for {id}")
+    if not callable(each):
+        _known(each, get_args(Each), f"`each` for {id}")
 
     def bind(judge: Judge) -> Rule:
         return Rule(

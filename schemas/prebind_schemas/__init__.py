@@ -10,7 +10,7 @@ _FOLDER = Path(__file__).parent
 
 
 def schema_text(name: str) -> str:
-    """The text of one schema, `setup`, `inspection`, `trace` or `settings`, as JSON.
+    """The text of one schema, `setup`, `inspection`, `trace`, `settings` or `sheet`, as JSON.
 
     Raises FileNotFoundError for a name that has no schema.
     """

@@ -6,10 +6,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from tests.made_pack import with_rules
 
-import prebind.inspect.inspector
 from prebind.cli import main
-from prebind.inspect.packs import Pack, load
 from prebind.rule import PASS, Answer, Rule, rule
 from prebind.testing import clean
 
@@ -86,7 +85,5 @@ def _crashing() -> Rule:
 @pytest.fixture
 def crashing_rule(monkeypatch: pytest.MonkeyPatch) -> str:
     """One more pack, with a rule that crashes; its id."""
-    packs, problems = load()
-    made = Pack("made", "made-pack", "2.0", (_crashing(),))
-    monkeypatch.setattr(prebind.inspect.inspector, "load", lambda: ((*packs, made), problems))
+    with_rules(monkeypatch, _crashing())
     return "bands/breaks"

@@ -16,15 +16,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from attrs import evolve
+from tests.made_pack import with_rules
 
-import prebind.inspect.inspector
-from prebind.inspect.packs import Pack, load
 from prebind.rule import PASS, Answer, Cause, Fail, Fix, Operation, Rule, put, remove, replace, rule
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tests.cli.conftest import Run, Write
+
+    import prebind
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 TURNED = '"reversed": true'
@@ -355,8 +356,7 @@ def pack(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Puts rules into the place of all others."""
 
     def packing(*rules: Rule) -> None:
-        packs = (Pack("made", "made-pack", "2.0", rules),)
-        monkeypatch.setattr(prebind.inspect.inspector, "load", lambda: (packs, load()[1]))
+        with_rules(monkeypatch, *rules, alone=True)
 
     return packing
 
@@ -566,7 +566,7 @@ def test_a_link_does_not_lead_out_of_a_folder(run: Run, write: Write, folder: Pa
     before = target.read_bytes()
     ran = run("mend", "--yes", "fleet")
     assert (ran.code, target.read_bytes()) == (2, before)
-    assert "leads out of the folder that is mended" in ran.err
+    assert "leads out of the folder that is worked on" in ran.err
     assert run("mend", "--yes", link).code == 0  # it was named
     assert target.read_bytes() != before
 

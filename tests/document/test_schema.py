@@ -509,6 +509,38 @@ def test_of_an_unknown_format_the_rest_is_said_too(name: str) -> None:
     assert second.at == "/batteries"
 
 
+def test_no_is_no_also_where_nobody_finds_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(schema, "_found", lambda *_: iter(()))
+    fault = only_fault(document("/region", "mars"))
+    assert fault == Fault("", 'this is not as "model-setup/1" has it')
+
+
+def test_another_schema_speaks_of_its_own_document() -> None:
+    said = [fault.message for fault in schema.check({"format": "rule-sheet/3"}, "sheet")]
+    assert said == [
+        'this document is of a newer format than this prebind reads ("rule-sheet/3"; this one '
+        'reads "rule-sheet/1"): update prebind'
+    ]
+    said = [fault.message for fault in schema.check({"rule": []}, "sheet")]
+    assert said[0].startswith("`format` is missing from the document: the format of this sheet")
+    assert said[-1] == "`rule` is not a key of a rule sheet; did you mean `rules`?"
+
+
+@pytest.mark.parametrize("name", ["setup", "sheet", "wishes"])
+def test_every_schema_that_is_read_by_has_a_name_for_its_document(name: str) -> None:
+    assert any(
+        "`qqq` is not a key of a" in fault.message for fault in schema.check({"qqq": 1}, name)
+    )
+
+
+def test_a_key_that_is_called_as_a_keyword_is_a_key() -> None:
+    rule = {"require": {"document": {"propertyNames": 5}}}
+    faults = schema.check({"format": "rule-sheet/1", "rules": [rule]}, "sheet")
+    (fault,) = (fault for fault in faults if fault.at.endswith("propertyNames"))
+    assert not fault.key
+    assert "`require.document.propertyNames` is 5; it must be a schema: an object" in fault.message
+
+
 def test_an_empty_document_hears_what_it_needs() -> None:
     said = [fault.message.partition(":")[0] for fault in schema.check({})]
     assert said == [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,14 +15,17 @@ import pytest
 
 from prebind import Configuration, Inspector
 from prebind.cli import main
-from prebind.inspect.settings import Nearest, Settings, read
+from prebind.inspect.nearest import Nearest, Under
+from prebind.inspect.settings import Found, read
 from prebind.testing import clean
 from prebind_schemas import schema_text
 
 if TYPE_CHECKING:
     from prebind.problem import Problem
 
-RULES = Inspector().rules
+INSPECTOR = Inspector()
+RULES = INSPECTOR.rules
+SHEET = Path(__file__).parents[1] / "examples" / "packs" / "tern-bay.rules.json"
 SLOW = "travel/slow-primary"
 VALID = jsonschema_rs.validator_for(json.loads(schema_text("inspection")))
 SCHEMA = json.loads(schema_text("settings"))
@@ -62,7 +66,7 @@ def rules(document: dict[str, Any]) -> list[tuple[str, str]]:
 WHOLE = """\
 ground_at = "notice"
 leave_out = ["pulses", "bands/gap"]
-packs = ["club.json"]
+packs = ["club.rules.json"]
 region = "uk"
 
 [settings."bands/thin-margin"]
@@ -73,10 +77,11 @@ word = "warning"
 
 def test_everything_that_can_be_said() -> None:
     put(WHOLE)
-    found = read("prebind.toml", RULES)
-    assert isinstance(found, Settings)
+    read_file = read("prebind.toml", INSPECTOR)
+    assert isinstance(read_file, Found)
+    found = read_file.settings
     assert (found.ground_at, found.leave_out) == ("notice", ("pulses", "bands/gap"))
-    assert (found.packs, found.region) == (("club.json",), "uk")
+    assert (found.packs, found.region) == (("club.rules.json",), "uk")
     assert found.words == {"bands/thin-margin": "warning"}
     assert found.numbers == {"bands/thin-margin": {"margin_us": 30.5}}
     assert found.lines == {
@@ -98,7 +103,11 @@ def test_everything_that_can_be_said() -> None:
 
 FAULTS = [
     ('groundat = "notice"', "1:1", "“groundat” is no setting; did you mean “ground_at”?"),
-    ("zzz = 1", "1:1", "“zzz” is no setting; known are ground_at, leave_out, packs, region,"),
+    (
+        "zzz = 1",
+        "1:1",
+        "“zzz” is no setting; known are ground_at, leave_out, packs, without_packs, rule_seconds, region,",
+    ),
     ("\nground_at = 3", "2:1", "`ground_at` must be danger, warning, caution or notice, not 3"),
     ('ground_at = "dangr"', "1:1", "not “dangr”; did you mean “danger”?"),
     ('region = "fr"', "1:1", "`region` must be us, eu or uk, not “fr”"),
@@ -147,7 +156,7 @@ NO_TOML = [
 @pytest.mark.parametrize(("text", "at", "says"), FAULTS + BEYOND_THE_SCHEMA + NO_TOML)
 def test_what_is_wrong_is_told_with_its_place(text: str, at: str | None, says: str) -> None:
     put(text)
-    problem = only(read("prebind.toml", RULES))
+    problem = only(read("prebind.toml", INSPECTOR))
     assert problem.path == "prebind.toml"
     assert says in problem.message
     if at is not None:
@@ -175,20 +184,20 @@ def test_names_of_rules_are_beyond_the_schema(text: str) -> None:
 
 def test_several_faults_come_by_line() -> None:
     put('zzz = 1\nground_at = 2\n[settings."bands/gap"]\nmargin = 1\n')
-    found = read("prebind.toml", RULES)
+    found = read("prebind.toml", INSPECTOR)
     assert isinstance(found, list)
     assert [problem.line for problem in found] == [1, 2, 4]
 
 
 def test_not_utf_8() -> None:
     Path("prebind.toml").write_bytes(b"# a\nregion = '\xff'")
-    problem = only(read("prebind.toml", RULES))
+    problem = only(read("prebind.toml", INSPECTOR))
     assert (problem.line, problem.message) == (2, "this is not UTF-8; save the file as UTF-8")
 
 
 def test_a_folder_of_that_name() -> None:
     Path("prebind.toml").mkdir()
-    assert only(read("prebind.toml", RULES)).message == (
+    assert only(read("prebind.toml", INSPECTOR)).message == (
         "the settings cannot be read: it is no file"
     )
 
@@ -200,12 +209,12 @@ def test_the_nearest_upward_counts() -> None:
     put('region = "uk"')
     put('region = "us"', "club/prebind.toml")
     Path("club/deep/er").mkdir(parents=True)
-    nearest = Nearest(RULES)
+    nearest = Nearest(INSPECTOR)
 
     def region(path: str) -> str | None:
         found = nearest.of(path)
-        assert isinstance(found, Settings)
-        return found.region
+        assert isinstance(found, Under)
+        return found.settings.region if found.settings is not None else None
 
     assert region("a.setup.json") == region("-") == "uk"
     assert region("club/a.setup.json") == region("club/deep/er/a.setup.json") == "us"
@@ -220,9 +229,9 @@ def test_each_folder_is_looked_into_once(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(
         settings.os.path, "lexists", lambda path: bool(asked.append(path)) or there(path)
     )
-    nearest = Nearest(RULES)
+    nearest = Nearest(INSPECTOR)
     for name in ("x/y/a.setup.json", "x/y/b.setup.json", "x/c.setup.json", "d.setup.json"):
-        assert nearest.of(name) is None
+        assert nearest.of(name) == Under(nearest.plain)
     assert len(asked) == len(set(asked))
     assert asked[0] == str(Path.cwd() / "x" / "y" / "prebind.toml")
 
@@ -285,12 +294,13 @@ def test_a_named_file_counts_alone() -> None:
 
 def test_the_text_says_what_a_file_left_out(capsys: pytest.CaptureFixture[str]) -> None:
     slow()
-    put(f'leave_out = ["{SLOW}", "rates"]\npacks = ["x.json"]')
+    shutil.copy(SHEET, "club.rules.json")
+    put(f'leave_out = ["{SLOW}", "rates"]\npacks = ["club.rules.json"]')
     assert main(["inspect", "--leave-out", "bands/gap"]) == 1
     assert "Left out by" not in capsys.readouterr().out
     assert main(["inspect"]) == 0
     text = capsys.readouterr().out
-    assert f"Settings of prebind.toml: leave_out {SLOW}, rates; packs x.json (not loaded)." in text
+    assert f"Settings of prebind.toml: leave_out {SLOW}, rates; packs club.rules.json." in text
     assert "Left out by prebind.toml, not run: rates/dead, rates/none-holds," in text
 
 

@@ -7,8 +7,7 @@ from typing import Any
 import pytest
 
 from prebind import Inspector, Problem, Report
-from prebind.report import formats
-from prebind.report.formats import Run, Sheet
+from prebind.format import Run, Sheet
 
 Tell = Callable[..., str]
 
@@ -27,7 +26,7 @@ def tell() -> Tell:
         name: str, reports: Sequence[Report], problems: Sequence[Problem] = (), **run: Any
     ) -> str:
         out = io.StringIO()
-        writer = formats.find(name).begin(Sheet(out), Run(INSPECTOR, **run))
+        writer = INSPECTOR.formats[name].begin(Sheet(out), Run(INSPECTOR, **run))
         for report in reports:
             writer.document(report)
         writer.end([*problems, *(problem for report in reports for problem in report.problems)])

@@ -16,9 +16,8 @@ import pytest
 from attrs import evolve
 
 from prebind import Finding, Inspector, Problem, Report
+from prebind.format import Run, Sheet
 from prebind.inspect.finding import Waived
-from prebind.report import formats
-from prebind.report.formats import Run, Sheet
 from prebind.report.inspection_json import dumps, relative
 from prebind.rule import Cause
 from prebind.testing import clean
@@ -33,7 +32,7 @@ INSPECTOR = Inspector()
 
 def told(name: str, reports: Sequence[Report], problems: Sequence[Problem] = (), **run: Any) -> str:
     out = io.StringIO()
-    writer = formats.find(name).begin(Sheet(out, 100), Run(INSPECTOR, **run))
+    writer = INSPECTOR.formats[name].begin(Sheet(out, 100), Run(INSPECTOR, **run))
     for report in reports:
         writer.document(report)
     writer.end([*problems, *(problem for report in reports for problem in report.problems)])
@@ -70,11 +69,7 @@ def assert_valid(report: dict[str, Any]) -> None:
 
 
 def test_formats_are_found_by_name() -> None:
-    assert {"json", "text"} <= set(formats.names())
-    for name in formats.names():
-        assert formats.find(name).about
-    with pytest.raises(KeyError):
-        formats.find("../json")
+    assert list(INSPECTOR.formats) == ["html", "json", "junit", "markdown", "sarif", "text"]
 
 
 # --- JSON -----------------------------------------------------------------------------------
@@ -213,7 +208,7 @@ def test_whatever_a_pack_gives_becomes_json(value: Any, text: str) -> None:
 
 def test_documents_are_written_one_by_one() -> None:
     out = io.StringIO()
-    writer = formats.find("json").begin(Sheet(out), Run(INSPECTOR))
+    writer = INSPECTOR.formats["json"].begin(Sheet(out), Run(INSPECTOR))
     writer.document(faulty())
     first = out.getvalue()
     writer.document(evolve(faulty(), path_name="second.setup.json"))

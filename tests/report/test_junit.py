@@ -16,8 +16,8 @@ from attrs import evolve
 
 from prebind import Configuration, Inspector, Problem, Report
 from prebind.cli import main
+from prebind.format import Run, Sheet
 from prebind.inspect.finding import Waived
-from prebind.report.formats import Run, Sheet, find
 from prebind.rule import Cause
 from prebind.testing import clean
 
@@ -53,7 +53,7 @@ def told(
     reports: Sequence[Report], problems: Sequence[Problem] = (), inspector: Inspector = INSPECTOR
 ) -> Element:
     out = io.StringIO()
-    writer = find("junit").begin(Sheet(out), Run(inspector))
+    writer = INSPECTOR.formats["junit"].begin(Sheet(out), Run(inspector))
     for report in reports:
         writer.document(report)
     writer.end([*problems, *(problem for report in reports for problem in report.problems)])
@@ -268,7 +268,7 @@ def test_problems_of_no_document_have_a_suite_of_their_own() -> None:
 
 def test_documents_are_written_one_by_one() -> None:
     out = io.StringIO()
-    writer = find("junit").begin(Sheet(out), Run(INSPECTOR))
+    writer = INSPECTOR.formats["junit"].begin(Sheet(out), Run(INSPECTOR))
     writer.document(plover())
     first = out.getvalue()
     writer.document(evolve(plover(), path_name="second.setup.json"))

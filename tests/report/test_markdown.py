@@ -121,7 +121,7 @@ def test_the_first_line_is_the_verdict_in_words_and_counts(tell: Tell) -> None:
     assert first == (
         "**Grounded by 9 findings (caution or worse): 2 danger, 1 warning, 6 caution.** "
         f"1 document inspected: {passed} passed, 11 failed (2 danger, 1 warning, 6 caution, "
-        f"2 notice), 0 not checked, 0 to judge, {faulty().outcomes['notApplicable']} not "
+        f"2 notice), 1 not checked, 3 to judge, {faulty().outcomes['notApplicable']} not "
         "applicable."
     )
 
@@ -183,8 +183,8 @@ def test_the_caution_stands_open_beside_danger_and_warning(tell: Tell) -> None:
 
 def test_the_rest_is_folded(tell: Tell) -> None:
     text = tell("markdown", [faulty()])
-    assert "<summary>Does not ground: 2 findings</summary>" in text
-    folded = text.partition("<summary>Does not ground: 2 findings</summary>")[2]
+    assert "<summary>Does not ground: 5 findings</summary>" in text
+    folded = text.partition("<summary>Does not ground: 5 findings</summary>")[2]
     assert "<code>travel/subtrim-large</code>" in folded.partition("</details>")[0]
     assert text.count("<details>") == text.count("</details>") == 2
 

@@ -23,7 +23,7 @@ from prebind.report.pictures.ruler import (
     us_ticks,
     width_of,
 )
-from prebind.report.trace import trace_json
+from prebind.path.plain import trace_json
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, patched
 

@@ -19,13 +19,13 @@ import pytest
 from attrs import evolve
 from jsonpatch import JsonPatch
 from jsonpointer import resolve_pointer
+from tests.made_pack import with_rules
 
-import prebind.inspect.inspector
+import prebind
 from prebind import Configuration, Document, Inspector, Problem, Report, read
 from prebind.cli import main
+from prebind.format import Run, Sheet
 from prebind.inspect.finding import Earlier, Waived
-from prebind.inspect.packs import Pack, load
-from prebind.report.formats import Run, Sheet, find
 from prebind.rule import PASS, Answer, Cause, Fails, Fix, put, remove, rule
 from prebind.testing import clean, patched
 
@@ -60,7 +60,7 @@ def told(
 ) -> dict[str, Any]:
     """The only run of a valid log."""
     out = io.StringIO()
-    writer = find("sarif").begin(Sheet(out), Run(inspector, **run))
+    writer = INSPECTOR.formats["sarif"].begin(Sheet(out), Run(inspector, **run))
     for report in reports:
         writer.document(report)
     writer.end([*problems, *(problem for report in reports for problem in report.problems)])
@@ -130,7 +130,7 @@ def test_two_validators_agree(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(EXAMPLES)
     report = INSPECTOR.inspect_file("faulty/dunlin-faulty.setup.json")
     out = io.StringIO()
-    writer = find("sarif").begin(Sheet(out), Run(INSPECTOR))
+    writer = INSPECTOR.formats["sarif"].begin(Sheet(out), Run(INSPECTOR))
     writer.document(report)
     writer.end([])
     log = json.loads(out.getvalue())
@@ -526,6 +526,8 @@ def test_fixes_of_the_rules_examples_are_exact(tmp_path: Path) -> None:
     texts: dict[str, str] = {}
     reports: list[Report] = []
     for known in INSPECTOR.rules.values():
+        if known.family == "regions":  # which remind, and never fail
+            continue
         example = next(example for example in known.examples() if isinstance(example, Fails))
         texts[known.id] = json.dumps(patched(clean(example.start), example.patch), indent=1)
         report = INSPECTOR.inspect(texts[known.id], path="a.setup.json")
@@ -642,13 +644,11 @@ def with_rule(
     safety: str = "",
 ) -> None:  # fmt: skip
     """One more pack with one rule."""
-    packs, problems = load()
     made = rule(
         name, word="warning", title=name, each="setup", safety=safety, remedy="", bench="",
         source="", examples=list,
     )(judge)  # fmt: skip
-    pack = Pack("made", "made-pack", "2.0", (made,))
-    monkeypatch.setattr(prebind.inspect.inspector, "load", lambda: ((*packs, pack), problems))
+    with_rules(monkeypatch, made)
 
 
 def test_exit_codes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -700,7 +700,7 @@ def test_a_rule_that_crashes_is_no_pass(monkeypatch: pytest.MonkeyPatch) -> None
     inspector = Inspector()
     report = inspector.inspect(json.dumps(clean("plain")), path="a.setup.json")
     pack = Problem("lost-pack", "the rule pack cannot be loaded", pack="lost-pack 1.0")
-    inspector.problems = (pack,)
+    monkeypatch.setattr(Inspector, "problems", (pack,))
     run = told([report], [pack], inspector)
     assert "bands/breaks" not in {result["ruleId"] for result in run["results"]}
     lost, crash = run["invocations"][0]["toolExecutionNotifications"]
@@ -717,7 +717,7 @@ def test_a_rule_that_crashes_is_no_pass(monkeypatch: pytest.MonkeyPatch) -> None
 
 def test_documents_are_written_one_by_one() -> None:
     out = io.StringIO()
-    writer = find("sarif").begin(Sheet(out), Run(INSPECTOR))
+    writer = INSPECTOR.formats["sarif"].begin(Sheet(out), Run(INSPECTOR))
     writer.document(plover())
     first = out.getvalue()
     writer.document(evolve(plover(), path_name="second.setup.json"))

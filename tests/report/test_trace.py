@@ -15,7 +15,7 @@ import pytest
 import prebind
 from prebind.document import Document, read
 from prebind.path import Path as SignalPath
-from prebind.report.trace import situation_json, trace_json
+from prebind.path.plain import situation_json, trace_json
 from prebind.testing import clean
 from prebind_schemas import schema_text, template_text, templates
 
@@ -78,6 +78,8 @@ def test_nearly_nothing_is_valid() -> None:
     [
         lambda trace: trace.update(extra=1),
         lambda trace: trace["channels"][0].update(extra=1),
+        lambda trace: trace["controls"][0].update(sprung=None),
+        lambda trace: trace["controls"][0]["jobs"][0].pop("about"),
         lambda trace: trace["channels"][0]["low"].pop("attained"),
         lambda trace: trace["ports"][0]["low"].update(percent=1),
         lambda trace: trace["directions"][0].update(direct=0),
@@ -112,6 +114,63 @@ def test_channels() -> None:
     assert aileron["high"]["us"] == pytest.approx(2100)
     assert aileron["clipped_percent"] == pytest.approx(20)
     assert trace["channels"][0]["clipped_percent"] == 0
+
+
+def test_controls() -> None:
+    document = clean("trainer")
+    document["transmitter"]["controls"]["spare-knob"] = {"kind": "knob"}
+    document["inputs"] = [{"id": "roll", "control": "roll-stick"}]
+    document["channels"][1] = {"channel": 2, "function": "aileron", "control": "roll"}
+    document["channels"].append({"channel": 7, "function": "tow-release", "control": "cut-switch"})
+    trace = trace_of(document)
+    assert_valid(trace)
+    by_name = {control["control"]: control for control in trace["controls"]}
+    assert list(by_name) == list(document["transmitter"]["controls"])
+    assert by_name["cut-switch"] == {
+        "at": "/transmitter/controls/cut-switch",
+        "control": "cut-switch",
+        "kind": "switch",
+        "sprung": False,
+        "positions": ["run", "cut"],
+        "drives": ["tow-release"],
+        "jobs": [
+            {
+                "at": "/channels/6/control",
+                "job": "channel",
+                "channel": 7,
+                "about": "drives channel 7 (tow-release)",
+            },
+            {
+                "at": "/overrides/0/when",
+                "job": "override",
+                "channel": 1,
+                "about": "switches “throttle cut” on channel 1",
+            },
+        ],
+    }
+    button = by_name["recovery-button"]
+    assert (button["sprung"], button["positions"]) == (True, ["released", "pressed"])
+    stick = by_name["roll-stick"]
+    assert (stick["sprung"], stick["positions"], stick["drives"]) == (True, None, ["aileron"])
+    assert by_name["throttle-stick"]["sprung"] is False
+    assert (by_name["spare-knob"]["drives"], by_name["spare-knob"]["jobs"]) == ([], [])
+
+
+def test_the_control_that_drives_a_channel() -> None:
+    document = clean("trainer")
+    document["inputs"] = [{"id": "roll", "control": "roll-stick"}]
+    document["channels"][1] = {"channel": 2, "function": "aileron", "control": "roll"}
+    document["channels"].append({"channel": 7, "function": "flap"})
+    channels = trace_of(document)["channels"]
+    assert [c["control"] for c in channels[:3]] == ["throttle-stick", "roll-stick", "pitch-stick"]
+    assert channels[6]["control"] is None
+
+
+def test_the_trace_of_a_path_is_made_once() -> None:
+    path = path_of(clean("plain"))
+    assert path.trace is path.trace
+    assert trace_json(path, "a.setup.json") == {**path.trace, "path": "a.setup.json"}
+    assert path.trace["path"] == "-"
 
 
 def test_an_extreme_that_is_approached_but_not_reached() -> None:
@@ -158,6 +217,8 @@ def test_selectors() -> None:
     half = 600 / 2047
     middle = flight["positions"][1]
     assert flight["at"] == "/receiver/stabiliser/selectors/0"
+    assert (flight["purpose"], recovery["purpose"]) == ("flight-mode", "recovery")
+    assert middle["behaviours"] == ["attitude-limit"]
     assert middle["controls"] == {"mode-switch": "middle"}
     assert middle["us"] == pytest.approx(1500 + half)  # zero rounds upwards to a step
     assert middle["states"] == ["limited"]
@@ -172,6 +233,8 @@ def test_gaps_and_overlaps() -> None:
     states[1]["band"]["percent"] = [-150, -34]
     positions = trace_of(document)["selectors"][0]["positions"]
     assert [p["states"] for p in positions] == [["level", "limited"], [], ["damped"]]
+    assert positions[0]["behaviours"] == ["self-level", "attitude-limit"]
+    assert positions[1]["behaviours"] == []
     assert [p["margin_us"] is None for p in positions] == [True, True, False]
 
 
@@ -305,6 +368,7 @@ def test_names_that_do_not_exist() -> None:
     assert_valid(trace)
     assert trace["channels"][1]["low"] is None
     assert trace["channels"][1]["clipped_percent"] is None
+    assert trace["channels"][1]["control"] is None
     assert trace["ports"][1]["high"] is None
     assert trace["ports"][1]["failsafe"]["us"] == 1500
     assert trace["channels"][2]["low"] is not None

@@ -18,8 +18,10 @@ __all__ = ["main"]
 COMMANDS = {
     "inspect": "inspect setups and report what is wrong",
     "trace": "show the signal path of one setup: pulses, states, directions",
+    "card": "make the bench and field card of one setup",
     "rulebook": "list the rules, or explain one",
     "mend": "mend what a change of the document can mend",
+    "sign": "record that a check was done by hand, bound to what it proved",
 }
 
 
@@ -96,6 +98,7 @@ def _crashed(error: Exception, whole: bool) -> int:
         print(f"prebind: {clean(where)}: {clean(error.strerror)}", file=sys.stderr)
     else:
         what = clean(f"{type(error).__name__}: {error}")
-        print(f"prebind crashed, which is a fault in it: {what}", file=sys.stderr)
+        for note in getattr(error, "__notes__", ("prebind",)):
+            print(f"{clean(note)} crashed, which is a fault in it: {what}", file=sys.stderr)
         print("The same command with --traceback shows where.", file=sys.stderr)
     return 2

@@ -5,29 +5,40 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from attrs import evolve
 
-from prebind.cli.options import Parser, Wanted, add_display, add_report, reports, signal_word
-from prebind.cli.output import files_there, sheet_for, spare
+from prebind.cli.options import (
+    Parser,
+    Wanted,
+    add_display,
+    add_packs,
+    add_report,
+    configuration_of,
+    known_names,
+    reports,
+    signal_word,
+)
+from prebind.cli.output import files_there, sheet_for, spare, width
 from prebind.cli.progress import Progress
 from prebind.cli.sources import STANDARD_INPUT, Source, sources, standard_input
+from prebind.format import Run
 from prebind.inspect.finding import Report
-from prebind.inspect.inspector import Configuration, Inspector
-from prebind.inspect.settings import Nearest
+from prebind.inspect.inspector import Inspector
+from prebind.inspect.nearest import Nearest, Under
 from prebind.problem import Problem
-from prebind.report import formats
+from prebind.report.formats import prebind_report_formats
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import problem_line
+from prebind.report.timing_text import Timing
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
+    from prebind.format import Sheet
     from prebind.inspect.baseline import Baseline
-    from prebind.inspect.settings import Settings
-    from prebind.report.formats import Run
 
 
 def parser() -> Parser:
@@ -54,7 +65,8 @@ def parser() -> Parser:
         help="a setup, a folder (every *.setup.json below it; links to folders are not followed), "
         "or - for standard input (default: this folder)",
     )
-    add_report(asked, formats.names())
+    formats = [it.name for it in prebind_report_formats()]
+    add_report(asked, formats, more=", or a format of a pack")
     asked.add_argument(
         "--ground-at",
         metavar="WORD",
@@ -96,6 +108,12 @@ def parser() -> Parser:
         metavar="FILE",
         help="inspect nothing; say which settings are in force for this setup, and what set each",
     )
+    add_packs(asked)
+    asked.add_argument(
+        "--timing",
+        action="store_true",
+        help="say on standard error how long each pack and rule took",
+    )
     add_display(asked)
     return asked
 
@@ -103,20 +121,24 @@ def parser() -> Parser:
 def run(given: list[str]) -> int:
     asked = parser()
     options = asked.parse_args(given)
-    wanted = reports(asked, options.report)
-    configuration = Configuration(tuple(options.family), tuple(options.leave_out))
-    try:
-        inspector = Inspector(configuration)
-    except ValueError as error:
-        asked.error(str(error))
-    nearest = Nearest(inspector.rules, options.settings)
+    inspector = Inspector(configuration_of(options))
+    wanted = reports(asked, options.report, inspector.formats)
+    families, left_out = tuple(options.family), tuple(options.leave_out)
+    nearest = Nearest(
+        inspector,
+        options.settings,
+        evolve(inspector.configuration, families=families, leave_out=left_out),
+        ground_at=options.ground_at is not None,
+    )
     if options.settings is not None:
         _stop(nearest.of(os.curdir))
+    if families or left_out or options.without_pack:
+        known_names(asked, nearest.of_any(options.paths), options)
     if options.show_settings is not None:
-        return _show(inspector, nearest, options)
+        return _show(nearest, options)
     since = _since(options.since)
-    judged = formats.Run(inspector, options.ground_at or "caution", options.complete)
-    found = _Documents(inspector, nearest, options, since)
+    judged = Run(nearest.plain, options.ground_at or "caution", options.complete)
+    found = _Documents(nearest, since)
     problems, grounded = _inspect(judged, found, options, wanted)
     if not any(_for_a_person(one) for one in wanted):
         sys.stderr.writelines(map(problem_line, problems))
@@ -144,18 +166,21 @@ def _since(path: str | None) -> Baseline | None:
     return found
 
 
-def _show(inspector: Inspector, nearest: Nearest, options: Namespace) -> int:
+def _show(nearest: Nearest, options: Namespace) -> int:
     from prebind.report.settings_text import in_force
 
     path = options.show_settings
     found = nearest.of(f"{path}/*" if os.path.isdir(path) else path)  # noqa: PTH112
     _stop(found)
+    assert isinstance(found, Under)
     given = {
         "--ground-at": options.ground_at,
         "--leave-out": options.leave_out,
         "--family": options.family,
+        "--pack": options.pack,
+        "--without-pack": options.without_pack,
     }
-    sys.stdout.writelines(in_force(inspector, None if isinstance(found, list) else found, given))
+    sys.stdout.writelines(in_force(found.inspector, found.settings, given))
     return 0
 
 
@@ -178,11 +203,13 @@ def _inspect(
     with ExitStack() as stack:
         stack.callback(progress.end)
         writers = [
-            formats.find(one.format).begin(sheet_for(one, stack, options.plain), judged)
-            for one in wanted
+            _Writer(judged, one.format, sheet_for(one, stack, options.plain)) for one in wanted
         ]
+        timing = Timing() if options.timing else None
         for report in found.reports(options.paths):
             problems += report.problems
+            if timing is not None:
+                timing.add(report)
             grounded |= report.grounds(judged.ground_at, judged.complete)
             spare(taken, _read(report))
             for writer in writers:
@@ -190,57 +217,73 @@ def _inspect(
             progress.step()
         for writer in writers:
             writer.end(problems)
+    if timing is not None:
+        sys.stdout.flush()
+        sys.stderr.writelines(timing.text(width()))
     return problems, grounded
+
+
+class _Writer:
+    """A format's writer; where it crashes, the error notes which format of which pack that is."""
+
+    def __init__(self, run: Run, name: str, sheet: Sheet) -> None:
+        pack = next(
+            pack for pack in run.inspector.packs if name in (it.name for it in pack.formats)
+        )
+        self._note = f"the report format “{name}” of {pack.label}"
+        begin = run.inspector.formats[name].begin
+        self._writer = self._noted(begin, sheet, run)
+
+    def document(self, report: Report) -> None:
+        self._noted(self._writer.document, report)
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        self._noted(self._writer.end, problems)
+
+    def _noted(self, call: Callable[..., Any], *given: object) -> Any:
+        try:
+            return call(*given)
+        except Exception as error:
+            error.add_note(self._note)
+            raise
 
 
 class _Documents:
     """Inspects documents, each under the settings nearest to it, against the earlier report."""
 
-    def __init__(
-        self, inspector: Inspector, nearest: Nearest, options: Namespace, since: Baseline | None
-    ) -> None:
-        self._inspector = inspector
+    def __init__(self, nearest: Nearest, since: Baseline | None) -> None:
         self._nearest = nearest
-        self._options = options
         self._since = since
-        self._under: dict[str, tuple[Inspector, Settings]] = {}  # by the settings' file
-        self._broken: set[str] = set()
+        self._told: set[Problem] = set(nearest.plain.problems)
 
     def reports(self, paths: list[str]) -> Iterator[Report]:
-        """One for each document, and one for each settings file that is broken.
+        """One for each document, and one for each settings file or pack that is broken.
 
-        Documents below a broken one are inspected as if it were not there.
+        Documents below a broken settings file are inspected as if it were not there.
         """
         for source in sources(paths):
             if isinstance(source, Problem):
                 yield Report(source.path, None, problems=(source,))
                 continue
-            settings = self._nearest.of(source.path)
-            if isinstance(settings, list):
-                file = settings[0].path
-                if file not in self._broken:
-                    self._broken.add(file)
-                    yield Report(file, None, problems=tuple(settings))
-                settings = None
-            report = self._report(source, settings)
+            under = self._nearest.of(source.path)
+            if isinstance(under, list):
+                yield from self._new(under)
+                under = Under(self._nearest.plain)
+            yield from self._new(under.inspector.problems)
+            report = _inspected(under.inspector, source)
+            if under.settings is not None:
+                report = evolve(report, settings=under.settings)
             yield report if self._since is None else self._since.compared(report, relative)
 
-    def _report(self, source: Source, settings: Settings | None) -> Report:
-        if settings is None:
-            return _inspected(self._inspector, source)
-        inspector, said = self._configured(settings)
-        return evolve(_inspected(inspector, source), settings=said)
-
-    def _configured(self, settings: Settings) -> tuple[Inspector, Settings]:
-        """Under a settings file, and what of it the command line leaves in force."""
-        if settings.file not in self._under:
-            asked = self._options
-            said = settings.without(
-                ground_at=asked.ground_at is not None, leave_out=bool(asked.leave_out)
-            )
-            configuration = said.over(self._inspector.configuration)
-            self._under[settings.file] = self._inspector.configured(configuration), said
-        return self._under[settings.file]
+    def _new(self, problems: Iterable[Problem]) -> Iterator[Report]:
+        """A report for each file of settings or packs that has problems not told so far."""
+        by_file: dict[str, list[Problem]] = {}
+        for problem in problems:
+            if problem not in self._told:
+                self._told.add(problem)
+                by_file.setdefault(problem.path, []).append(problem)
+        for file, its in by_file.items():
+            yield Report(file, None, problems=tuple(its))
 
 
 def _inspected(inspector: Inspector, source: Source) -> Report:

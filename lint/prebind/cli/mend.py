@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import os
 import sys
-from contextlib import suppress
-from errno import EACCES, EBUSY, EXDEV
 from pathlib import Path
-from stat import S_IMODE
 from typing import TYPE_CHECKING
 
 from attrs import evolve
 
-from prebind.cli.options import Parser, add_display
-from prebind.cli.output import on_output, whole_file
+from prebind.cli.options import Parser, add_display, add_packs, configuration_of
+from prebind.cli.output import on_output
 from prebind.cli.sources import STANDARD_INPUT, Source, sources
+from prebind.cli.writing import replace_text
 from prebind.inspect.inspector import Inspector
 from prebind.inspect.mending import mended
-from prebind.inspect.settings import Nearest, meant
+from prebind.inspect.nearest import Nearest
+from prebind.inspect.settings import meant
 from prebind.problem import Problem
 from prebind.report.inspection_text import problem_line
 from prebind.report.mend_text import CAUTION, mend_text
@@ -27,9 +25,9 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Sequence
 
+    from prebind.format import Sheet
     from prebind.inspect.finding import Finding, Report
-    from prebind.inspect.settings import Settings
-    from prebind.report.formats import Sheet
+    from prebind.inspect.nearest import Under
 
 
 def parser() -> Parser:
@@ -77,6 +75,7 @@ def parser() -> Parser:
         metavar="FILE",
         help="the settings for every setup (default: prebind.toml, the nearest upward from each)",
     )
+    add_packs(asked)
     add_display(asked)
     return asked
 
@@ -86,12 +85,14 @@ def run(given: Sequence[str]) -> int:
     options = asked.parse_args(given)
     if STANDARD_INPUT in options.setups:
         asked.error("standard input cannot be written to; name a file")
-    inspector = Inspector()
+    inspector = Inspector(configuration_of(options))
+    nearest = Nearest(inspector, options.settings)
+    rules = {rule for it in nearest.of_any(options.setups) for rule in it.rules}
     for rule in options.rule:
-        if rule not in inspector.rules:
-            near = meant(rule, inspector.rules) or "; `prebind rulebook` lists them all"
+        if rule not in rules:
+            near = meant(rule, rules) or "; `prebind rulebook` lists them all"
             asked.error(f"there is no rule “{rule}”{near}")
-    mending = _Mending(inspector, options, on_output(options.plain))
+    mending = _Mending(nearest, options, on_output(options.plain))
     mending.trouble(*inspector.problems)
     for source in sources(options.setups):
         if isinstance(source, Problem):
@@ -104,11 +105,10 @@ def run(given: Sequence[str]) -> int:
 class _Mending:
     """One run: what was shown, written and left so far."""
 
-    def __init__(self, inspector: Inspector, options: Namespace, sheet: Sheet) -> None:
-        self._inspector = inspector
+    def __init__(self, nearest: Nearest, options: Namespace, sheet: Sheet) -> None:
         self._options = options
         self._sheet = sheet
-        self._nearest = Nearest(inspector.rules, options.settings)
+        self._nearest = nearest
         self._asks = sys.stdin.isatty() and sys.stdout.isatty()
         self._told: set[Problem] = set()
         self._changes = False
@@ -117,18 +117,17 @@ class _Mending:
 
     def document(self, source: Source) -> None:
         file = Path(source.path)
-        settings = self._nearest.of(source.path)
-        if isinstance(settings, list):
-            self.trouble(*settings)
+        under = self._nearest.of(source.path)
+        if isinstance(under, list):
+            self.trouble(*under)
         elif file.exists() and not file.is_file():
             self.trouble(Problem(source.path, "this is not an ordinary file; nothing was done"))
         else:
-            self._inspect(file, source.root or file.parent, settings)
+            self.trouble(*under.inspector.problems)
+            self._inspect(file, source.root or file.parent, under)
 
-    def _inspect(self, file: Path, root: Path, settings: Settings | None) -> None:
-        inspector = self._inspector
-        if settings is not None:
-            inspector = inspector.configured(settings.over(inspector.configuration))
+    def _inspect(self, file: Path, root: Path, under: Under) -> None:
+        inspector, settings = under
         report = inspector.inspect_file(file, root)
         if report.problems:  # with a rule missing, no change could be proved
             self.trouble(*report.problems)
@@ -154,7 +153,7 @@ class _Mending:
             self._say(f"{clean(path)} is as it was.")
             return False
         try:
-            _replace(path, report.document.sources[0].data, text, root)
+            replace_text(path, report.document.sources[0].data, text, root)
         except OSError as error:
             self.trouble(Problem(path, f"nothing was written: {error.strerror}"))
             return False
@@ -194,30 +193,3 @@ def _agreed(path: str) -> bool:
         print()
         return False
     return answer.strip().lower() in ("y", "yes")
-
-
-def _replace(path: str, before: bytes, after: str, root: Path) -> None:
-    """Puts the text in place of the bytes that were read, in the file that a link leads to.
-
-    Raises OSError where that cannot be done, or the file is no longer what was read.
-    """
-    target = Path(os.path.realpath(path))
-    if not target.is_relative_to(os.path.realpath(root)):
-        raise OSError(EXDEV, "the link leads out of the folder that is mended; name the file", path)
-    if not os.access(target, os.W_OK):
-        raise PermissionError(EACCES, "the file is protected against writing", path)
-    with whole_file(path) as sheet:
-        _keep_rights(target, sheet.out.name)
-        sheet.out.write(after)
-        sheet.out.flush()
-        os.fsync(sheet.out.fileno())  # so that hardly a moment passes after the last look
-        if target.read_bytes() != before:
-            raise OSError(EBUSY, "someone changed the file meanwhile; run this again", path)
-
-
-def _keep_rights(target: Path, draft: str) -> None:
-    there = target.stat()
-    if hasattr(os, "chown"):
-        with suppress(PermissionError):  # only the superuser can give a file away
-            os.chown(draft, there.st_uid, there.st_gid)
-    Path(draft).chmod(S_IMODE(there.st_mode))

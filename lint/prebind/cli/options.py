@@ -5,16 +5,20 @@ from __future__ import annotations
 import sys
 from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
 from textwrap import indent
-from typing import TYPE_CHECKING, NamedTuple, NoReturn
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 from prebind.cli.output import width
 from prebind.report.wording import clean
 from prebind.rule import WORDS, Word
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from argparse import Namespace
+    from collections.abc import Collection, Iterable
+
+    from prebind.inspect.inspector import Configuration, Inspector
 
 _WIDEST = 100  # characters of a line of help
+_FEW = 20  # names that a message may list
 
 
 class _Layout(RawDescriptionHelpFormatter):
@@ -54,12 +58,13 @@ class Wanted(NamedTuple):
     file: str | None
 
 
-def add_report(parser: Parser, formats: Iterable[str]) -> None:
+def add_report(parser: Parser, formats: Iterable[str], more: str = "") -> None:
+    """`more` says what other formats there may be, which `reports` is then told."""
     known = tuple(formats)
 
     def wanted(text: str) -> Wanted:
         name, given, file = text.partition("=")
-        if name not in known:
+        if name not in known and not more:
             raise ArgumentTypeError(f"“{name}” is no format here{nearest(name, known)}")
         if given and not file:
             raise ArgumentTypeError(f"name the file after {name}=")
@@ -70,9 +75,65 @@ def add_report(parser: Parser, formats: Iterable[str]) -> None:
         metavar="FORMAT[=FILE]",
         type=wanted,
         action="append",
-        help=f"{', '.join(known)}; to the output, or to FILE, which is written whole or not at "
-        "all; may be given again (default: text)",
+        help=f"{', '.join(known)}{more}; to the output, or to FILE, which is written whole or not "
+        "at all; may be given again (default: text)",
     )
+
+
+def add_packs(parser: Parser) -> None:
+    parser.add_argument(
+        "--pack",
+        metavar="FILE",
+        action="append",
+        default=[],
+        help="a rule sheet (*.rules.json) or a Python pack (*.py) that counts beside those "
+        "installed; may be given again",
+    )
+    parser.add_argument(
+        "--trust-packs",
+        action="store_true",
+        help="run the code of Python packs that --pack or the settings name; leave it off where "
+        "others can change those files",
+    )
+    parser.add_argument(
+        "--without-pack",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="do without this pack (`prebind rulebook --packs` names them); may be given again",
+    )
+
+
+def configuration_of(options: Namespace, **more: Any) -> Configuration:
+    """The packs that the command line asks for, and whatever else."""
+    from prebind.inspect.inspector import Configuration
+
+    return Configuration(
+        packs=tuple(options.pack),
+        trust_packs=options.trust_packs,
+        without_packs=tuple(options.without_pack),
+        **more,
+    )
+
+
+def known_names(asked: Parser, inspectors: Iterable[Inspector], options: Namespace) -> None:
+    """Ends the run where a name that leaves checks out exists nowhere: it may be misspelt."""
+    ids: set[str] = set()
+    families: set[str] = set()
+    packs: set[str] = set()
+    for inspector in inspectors:
+        ids |= inspector.rules.keys()
+        families |= inspector.families
+        packs |= {name for pack in inspector.refused for name in (pack.name, pack.where)}
+    for name in getattr(options, "family", ()):
+        if name not in families:
+            asked.error(f"“{name}” is not a family of rules{nearest(name, sorted(families))}")
+    for name in getattr(options, "leave_out", ()):
+        if name not in families | ids:
+            asked.error(f"“{name}” is not a rule or family{nearest(name, sorted(families | ids))}")
+    for name in options.without_pack:
+        if name not in packs:
+            asked.error(f"there is no pack “{name}”; `prebind rulebook --packs` lists them")
 
 
 def add_display(parser: Parser) -> None:
@@ -86,9 +147,14 @@ def add_display(parser: Parser) -> None:
     )
 
 
-def reports(parser: Parser, asked: list[Wanted] | None) -> list[Wanted]:
+def reports(
+    parser: Parser, asked: list[Wanted] | None, known: Collection[str] | None = None
+) -> list[Wanted]:
     """The reports asked for, text to the output if none was; two cannot go to one place."""
     wanted = asked or [Wanted("text", None)]
+    for one in wanted:
+        if known is not None and one.format not in known:
+            parser.error(f"“{one.format}” is no format here{nearest(one.format, known)}")
     targets = [one.file for one in wanted]
     for target in targets:
         if targets.count(target) > 1:
@@ -105,9 +171,11 @@ def signal_word(text: str) -> Word:
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """The end of a message about an unknown name: the one that was meant, or all there are."""
+    """The end of a message about an unknown name: the one that was meant, or all if few."""
     from difflib import get_close_matches
 
     names = list(known)
     near = get_close_matches(name, names, 1)
-    return f"; did you mean “{near[0]}”?" if near else f"; known are {', '.join(names)}"
+    if near:
+        return f"; did you mean “{near[0]}”?"
+    return f"; known are {', '.join(names)}" if len(names) <= _FEW else ""

@@ -9,7 +9,7 @@ from errno import EEXIST
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from prebind.report.formats import Sheet
+from prebind.format import Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

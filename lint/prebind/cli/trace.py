@@ -77,7 +77,7 @@ def _report(
     """For each format the report, of the whole path or of one situation, at a width."""
     from prebind.report.inspection_json import dumps, relative
     from prebind.report.situation_text import situation_text
-    from prebind.report.trace import situation_json, trace_json
+    from prebind.path.plain import situation_json, trace_json
     from prebind.report.trace_text import trace_text
 
     if controls is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 from attrs import evolve, field, frozen
@@ -33,22 +34,27 @@ if TYPE_CHECKING:
 
 @frozen(eq=False)
 class Bound:
-    """A rule with the numbers and the word in force, and the pack that it came with."""
+    """A rule with the numbers and the word in force, and the pack that it came with.
+
+    `seconds` is how long it may take over one document before that is a problem.
+    """
 
     rule: Rule
     settings: Mapping[str, Any]
     word: Word | None
     pack: str
+    seconds: float = float("inf")
 
 
 @frozen(eq=False)
 class Ran:
-    """What came of running all rules on one path."""
+    """What came of running all rules on one path; `seconds` is how long each took."""
 
     findings: list[Finding] = field(factory=list)
     not_applicable: list[str] = field(factory=list)
     outcomes: dict[str, int] = field(factory=dict)
     problems: list[Problem] = field(factory=list)
+    seconds: dict[str, float] = field(factory=dict)
 
 
 KINDS: Mapping[type, str] = {
@@ -98,11 +104,16 @@ def _run(
     each: Callable[[Path], Iterable[Any]] | None = None,
 ) -> bool:
     """Whether the rule came to its end; `each` gives places that are not in the path."""
+    started = perf_counter()
     try:
         outcomes = _outcomes(bound, path, each)
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         ran.problems.append(_crash(bound, name, error))
         return False
+    finally:
+        took = ran.seconds[bound.rule.id] = perf_counter() - started
+        if took > bound.seconds:
+            ran.problems.append(_slow(bound, name, took))
     judged = False
     for at, outcome in outcomes:
         if isinstance(outcome, NotApplicable):
@@ -128,11 +139,15 @@ def _outcomes(
     if each is None:
         each = PLACES[rule.each] if isinstance(rule.each, str) else rule.each
     found: list[tuple[str, Outcome]] = []
-    for place in each(path):
+    try:
+        places = list(each(path))
+    except NotKnown as reason:
+        return [("", _open(reason))]
+    for place in places:
         try:
             answer = rule.judge(place, path, bound.settings)
         except NotKnown as reason:
-            answer = Open(reason.message, reason.settles, reason.at, reason.bench)
+            answer = _open(reason)
         except NotChecked as reason:
             evidence = {"controls": list(reason.controls), "combinations": reason.cells}
             answer = Open(reason.message, evidence=evidence)
@@ -145,7 +160,16 @@ def _outcomes(
     return found
 
 
-def _crash(bound: Bound, name: str, error: Exception) -> Problem:
+def _open(reason: NotKnown) -> Open:
+    return Open(reason.message, reason.settles, reason.at, reason.bench)
+
+
+def _slow(bound: Bound, name: str, took: float) -> Problem:
+    message = f"the rule took {took:.1f} s over this document, longer than {bound.seconds:g} s"
+    return Problem(name, message, rule=bound.rule.id, pack=bound.pack)
+
+
+def _crash(bound: Bound, name: str, error: BaseException) -> Problem:
     from traceback import format_exception
 
     what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from prebind.document.model import Setup
     from prebind.document.positions import Place
     from prebind.inspect.settings import Settings
+    from prebind.packs import Pack
     from prebind.path import Path
     from prebind.problem import Problem
+    from prebind.rule import Rule
 
 Kind = Literal["fail", "open", "review"]
 Baseline = Literal["new", "unchanged"]
@@ -88,7 +90,8 @@ class Report:
     `not_applicable` those that had nothing to judge.
     `gone` is what an earlier report found and this one does not; None where none was given.
     `settings` is what a settings file says that is in force.  `document` and `path` are None where
-    the document is broken; `problems` says why.
+    the document is broken; `problems` says why.  `packs` are those in force; `seconds` is how
+    long each rule that was run took, facts included that it was the first to ask for.
     """
 
     path_name: str
@@ -101,6 +104,13 @@ class Report:
     path: Path | None = None
     gone: tuple[Earlier, ...] | None = None
     settings: Settings | None = None
+    packs: tuple[Pack, ...] = field(default=(), repr=False)
+    seconds: Mapping[str, float] = field(factory=dict, repr=False)
+
+    @property
+    def rules(self) -> dict[str, Rule]:
+        """The rules of all packs in force, by id."""
+        return {rule.id: rule for pack in self.packs for rule in pack.rules}
 
     @property
     def setup(self) -> Setup | None:

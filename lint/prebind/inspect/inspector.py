@@ -5,21 +5,23 @@ from __future__ import annotations
 from copy import copy
 from pathlib import Path as FilePath
 from time import strftime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
-from prebind.inspect.packs import Pack, load
 from prebind.inspect.settings import meant
-from prebind.inspect.waivers import RULES as WAIVER_RULES
+from prebind.packs import load
 from prebind.problem import Problem
 from prebind.rule import WORDS, Rule, Word
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
     from concurrent.futures import Executor
+
+    from prebind.format import Format
+    from prebind.packs import Pack, Refused
 
 MEBIBYTE = 1024 * 1024
 
@@ -33,53 +35,93 @@ class Configuration:
     """What an inspection may be told.
 
     `families` keeps only these families, `leave_out` drops rules or families; `words` and `numbers`
-    replace a rule's signal word and settings, by rule id.  `limit_bytes` bounds a document's size,
-    `combinations` what one fact may cost.  `today`, an ISO 8601 date, is the day on which waivers
-    must hold; left out, the one on which the configuration is made.
+    replace a rule's signal word and settings, by rule id.  `region` says whose published rules a
+    document is reminded of that names no region itself.  `packs` are files, rule sheets or Python
+    packs, the latter loaded only with `trust_packs`, as that runs their code; `without_packs` names
+    packs that do not count.  `limit_bytes` bounds a document's size, `combinations` what one fact
+    may cost, `rule_seconds` how long one rule may take over one document before that is a problem.
+    `today`, an ISO 8601 date, is the day on which waivers must hold; left out, the one on which the
+    configuration is made.
     """
 
     families: tuple[str, ...] = ()
     leave_out: tuple[str, ...] = ()
     words: Mapping[str, Word] = field(factory=dict)
     numbers: Mapping[str, Mapping[str, Any]] = field(factory=dict)
+    region: Literal["us", "eu", "uk"] | None = None
+    packs: tuple[str, ...] = ()
+    trust_packs: bool = False
+    without_packs: tuple[str, ...] = ()
     limit_bytes: int = 4 * MEBIBYTE
     combinations: int = 100_000
+    rule_seconds: float = 10.0
     today: str = field(factory=_today)
 
 
 class Inspector:
-    """Holds the rules of all installed packs.  Safe to keep, and to share between threads.
+    """Holds the rules of all packs in force.  Safe to keep, and to share between threads.
 
-    Raises ValueError for a configuration that names a rule, family, word or setting that does not
-    exist: a misspelt name must not leave a check out.
+    A pack that cannot be loaded is one of `problems`.  Raises ValueError for a configuration that
+    names a rule, family, word or setting that does not exist: a misspelt name must not leave a
+    check out.
     """
 
     def __init__(self, configuration: Configuration | None = None) -> None:
-        self.packs: tuple[Pack, ...]
-        self.problems: tuple[Problem, ...]
-        installed, self.problems = load()
-        self.packs = (*installed, _own_pack())
-        self.rules: dict[str, Rule] = {rule.id: rule for pack in self.packs for rule in pack.rules}
-        self._configure(configuration or Configuration())
+        asked = configuration or Configuration()
+        self._shelf = load(asked.packs, trust=asked.trust_packs, without=asked.without_packs)
+        self._configure(asked)
 
-    def configured(self, configuration: Configuration) -> Inspector:
-        """Another one with the same packs.  Raises ValueError as for a new one."""
+    def configured(self, configuration: Configuration, *, strict: bool = True) -> Inspector:
+        """Another one, which loads only packs that this one has not.
+
+        Raises ValueError as for a new one; without `strict`, `families` and `leave_out` may name
+        what only other packs have.
+        """
         other = copy(self)
-        other._configure(configuration)
+        asked, have = configuration, self.configuration
+        if (asked.packs, asked.without_packs) != (have.packs, have.without_packs):
+            other._shelf = self._shelf.and_files(
+                asked.packs, trust=asked.trust_packs, without=asked.without_packs
+            )
+        other._configure(configuration, strict)
         return other
 
-    def _configure(self, configuration: Configuration) -> None:
-        self._check(configuration)
+    def _configure(self, configuration: Configuration, strict: bool = True) -> None:
+        self.rules: dict[str, Rule] = {rule.id: rule for pack in self.packs for rule in pack.rules}
+        self._check(configuration, strict)
         self.configuration = configuration
         self._bound = tuple(self._binding())
         self.not_run = tuple(sorted(self.rules.keys() - {b.rule.id for b in self._bound}))
 
-    def _check(self, asked: Configuration) -> None:
-        families = {rule.family for rule in self.rules.values()}
-        for name in asked.families:
-            self._known(name, families, "family of rules")
-        for name in asked.leave_out:
-            self._known(name, families | self.rules.keys(), "rule or family")
+    @property
+    def packs(self) -> tuple[Pack, ...]:
+        """The packs in force, prebind's own first."""
+        return self._shelf.packs
+
+    @property
+    def refused(self) -> tuple[Refused, ...]:
+        """The packs that were found, and do not count since that was asked for."""
+        return self._shelf.refused
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is wrong with packs."""
+        return self._shelf.problems
+
+    @property
+    def formats(self) -> dict[str, Format]:
+        """The report formats of all packs in force, by name."""
+        return {it.name: it for pack in self.packs for it in pack.formats}
+
+    @property
+    def families(self) -> frozenset[str]:
+        return frozenset(rule.family for rule in self.rules.values())
+
+    def _check(self, asked: Configuration, strict: bool) -> None:
+        for name in asked.families if strict else ():
+            self._known(name, self.families, "family of rules")
+        for name in asked.leave_out if strict else ():
+            self._known(name, self.families | self.rules.keys(), "rule or family")
         for name in (*asked.words, *asked.numbers):
             self._known(name, self.rules.keys(), "rule")
         for name, word in asked.words.items():
@@ -102,8 +144,8 @@ class Inspector:
                 if rule.id in asked.leave_out or rule.family in asked.leave_out:
                     continue
                 numbers = {**rule.defaults(), **asked.numbers.get(rule.id, {})}
-                label = f"{pack.distribution} {pack.version}"
-                yield Bound(rule, numbers, asked.words.get(rule.id), label)
+                word = asked.words.get(rule.id)
+                yield Bound(rule, numbers, word, pack.label, asked.rule_seconds)
 
     def inspect(
         self,
@@ -122,8 +164,11 @@ class Inspector:
 
         document = read(data, path=path, root=root, limit_bytes=self.configuration.limit_bytes)
         if isinstance(document, list):
-            return Report(path, None, problems=tuple(document), not_run=self.not_run)
-        signal_path = Path(document.setup, self.configuration.combinations)
+            return self._broken(path, *document)
+        setup = document.setup
+        if setup.region is None and self.configuration.region is not None:
+            setup = evolve(setup, region=self.configuration.region)
+        signal_path = Path(setup, self.configuration.combinations)
         ran = run(
             self._bound,
             signal_path,
@@ -141,7 +186,12 @@ class Inspector:
             self.not_run,
             tuple(ran.not_applicable),
             signal_path,
+            packs=self.packs,
+            seconds=ran.seconds,
         )
+
+    def _broken(self, path: str, *problems: Problem) -> Report:
+        return Report(path, None, problems=problems, not_run=self.not_run, packs=self.packs)
 
     def inspect_file(self, path: str | FilePath, root: FilePath | None = None) -> Report:
         """The report on one file; a file that cannot be read is a problem in it."""
@@ -152,7 +202,7 @@ class Inspector:
         except OSError as error:
             reason = error.strerror or type(error).__name__
             problem = Problem(file.as_posix(), f"cannot be read: {reason}")
-            return Report(file.as_posix(), None, problems=(problem,), not_run=self.not_run)
+            return self._broken(file.as_posix(), problem)
         return self.inspect(data, path=file.as_posix(), root=root or file.parent)
 
     def inspect_files(
@@ -166,9 +216,3 @@ class Inspector:
             yield from map(self.inspect_file, paths)
         else:
             yield from executor.map(self.inspect_file, paths)
-
-
-def _own_pack() -> Pack:
-    from prebind import __version__
-
-    return Pack("waivers", "prebind", __version__, WAIVER_RULES)

@@ -10,8 +10,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from prebind.path import Path
+    from prebind.rule import Each, Need
 
-PLACES: Mapping[str, Callable[[Path], Iterable[Any]]] = {
+PLACES: Mapping[Each, Callable[[Path], Iterable[Any]]] = {
     "setup": lambda path: (path,),
     "controls": lambda path: path.controls.values(),
     "channels": lambda path: path.channels,
@@ -33,12 +34,12 @@ PLACES: Mapping[str, Callable[[Path], Iterable[Any]]] = {
     "motors": lambda path: path.motors,
     "surfaces": lambda path: path.setup.surfaces or (),
 }
-"""What `each` may name; every place has `at`, its JSON Pointer."""
+"""Where a rule finds what it judges one by one.  Waivers are the engine's own to hand out."""
 
 Missing = Open | NotApplicable | None
 
 
-def missing(path: Path, needs: Iterable[str]) -> Missing:
+def missing(path: Path, needs: Iterable[Need]) -> Missing:
     """The first need that the document does not meet, as the outcome that follows from it."""
     for need in needs:
         answer = NEEDS[need](path)
@@ -110,7 +111,7 @@ def _electric(path: Path) -> Missing:
     return None if propulsion is not None and propulsion.kind == "electric" else NOT_APPLICABLE
 
 
-NEEDS: Mapping[str, Callable[[Path], Missing]] = {
+NEEDS: Mapping[Need, Callable[[Path], Missing]] = {
     "receiver": _receiver,
     "failsafe": _failsafe,
     "stabiliser": _stabiliser,
@@ -121,4 +122,4 @@ NEEDS: Mapping[str, Callable[[Path], Missing]] = {
     "motors": _motors,
     "electric": _electric,
 }
-"""What `needs` may name; each asks for a section, and says what follows where it is missing."""
+"""Each need asks for a section, and says what follows where that is missing."""

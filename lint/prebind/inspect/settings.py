@@ -7,15 +7,16 @@ say what it says.
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from prebind.packs import SHEET
 from prebind.problem import Problem
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from prebind.inspect.inspector import Configuration
+    from prebind.inspect.inspector import Configuration, Inspector
     from prebind.rule import Rule, Word
 
     Keys = tuple[str, ...]
@@ -24,20 +25,30 @@ if TYPE_CHECKING:
 NAME = "prebind.toml"
 LIMIT_BYTES = 256 * 1024
 REGIONS = ("us", "eu", "uk")
-_KEYS = ("ground_at", "leave_out", "packs", "region", "settings")
+_KEYS = (
+    "ground_at",
+    "leave_out",
+    "packs",
+    "without_packs",
+    "rule_seconds",
+    "region",
+    "settings",
+)
 
 
 class Settings(NamedTuple):
     """What one settings file says; None and empty where it says nothing.
 
-    `lines` has the line of each key, by its names from the top.  `packs` are kept, not loaded.
+    `packs` are files.  `lines` has the line of each key, by its names from the top.
     """
 
     file: str
     ground_at: Word | None = None
     leave_out: tuple[str, ...] = ()
     packs: tuple[str, ...] = ()
-    region: str | None = None
+    without_packs: tuple[str, ...] = ()
+    rule_seconds: float | None = None
+    region: Literal["us", "eu", "uk"] | None = None
     words: Mapping[str, Word] = {}
     numbers: Mapping[str, Mapping[str, Any]] = {}
     lines: Mapping[Keys, int] = {}
@@ -56,55 +67,25 @@ class Settings(NamedTuple):
         return evolve(
             configuration,
             leave_out=(*configuration.leave_out, *self.leave_out),
+            rule_seconds=self.rule_seconds or configuration.rule_seconds,
+            region=self.region or configuration.region,
             words={**configuration.words, **self.words},
             numbers={**configuration.numbers, **self.numbers},
         )
 
 
-class Nearest:
-    """Finds the settings of documents.  Each folder is looked into once, each file read once.
+class Found(NamedTuple):
+    """What a settings file says, and an inspector with the packs that it names."""
 
-    `only` names the one file that counts for all.
+    settings: Settings
+    inspector: Inspector
+
+
+def read(file: str, inspector: Inspector) -> Found | list[Problem]:
+    """What a settings file says, or everything that is wrong with it, by line.
+
+    The names in it are those of the inspector's packs and of its own.
     """
-
-    def __init__(self, rules: Mapping[str, Rule], only: str | None = None) -> None:
-        self._rules = rules
-        self._found: dict[str, Settings | list[Problem] | None] = {}
-        self._only = None if only is None else read(only, rules)
-
-    def of(self, path: str) -> Settings | list[Problem] | None:
-        """The settings for a document (`-` stands in the working folder), or what is wrong there.
-
-        The same object for the same file.
-        """
-        if self._only is not None:
-            return self._only
-        folder = os.path.dirname(os.path.abspath(path))  # noqa: PTH100, PTH120 - links stay
-        passed: list[str] = []
-        while folder not in self._found:
-            passed.append(folder)
-            file = os.path.join(folder, NAME)  # noqa: PTH118
-            above = os.path.dirname(folder)  # noqa: PTH120
-            if os.path.lexists(file):
-                self._found[folder] = read(_shown(file), self._rules)
-            elif above == folder:
-                self._found[folder] = None
-            else:
-                folder = above
-        found = self._found[folder]
-        self._found.update(dict.fromkeys(passed, found))
-        return found
-
-
-def _shown(file: str) -> str:
-    try:
-        return os.path.relpath(file)
-    except ValueError:  # another drive
-        return file
-
-
-def read(file: str, rules: Mapping[str, Rule]) -> Settings | list[Problem]:
-    """What a settings file says, or everything that is wrong with it, by line."""
     try:
         text = _text(file)
     except OSError as error:
@@ -122,11 +103,31 @@ def read(file: str, rules: Mapping[str, Rule]) -> Settings | list[Problem]:
         return [_no_toml(file, text, str(error))]
     except RecursionError:
         return [Problem(file, "this is nested too deeply to be settings")]
-    faults = list(_faults(given, rules))
+    faults = list(_faults(given, file))
+    under = inspector if faults else inspector.configured(_with_packs(given, file, inspector))
+    faults += _faults_of_rules(given, under.rules)
     if faults:
         problems = [Problem(file, message, *_place(text, keys)) for keys, message in faults]
+        problems += under.problems[len(inspector.problems) :]
         return sorted(problems, key=lambda problem: (problem.line or 0, problem.column or 0))
-    return _settings(file, given, text)
+    return Found(_settings(file, given, text), under)
+
+
+def _with_packs(given: Mapping[str, Any], file: str, inspector: Inspector) -> Configuration:
+    from attrs import evolve
+
+    asked = inspector.configuration
+    return evolve(
+        asked,
+        packs=(*asked.packs, *_pack_files(given, file)),
+        without_packs=(*asked.without_packs, *given.get("without_packs", ())),
+    )
+
+
+def _pack_files(given: Mapping[str, Any], file: str) -> tuple[str, ...]:
+    """The files of packs, as seen from the working folder."""
+    folder = os.path.dirname(file)  # noqa: PTH120
+    return tuple(os.path.join(folder, name) for name in given.get("packs", ()))  # noqa: PTH118
 
 
 class _TooLarge(Exception):
@@ -161,7 +162,9 @@ def _settings(file: str, given: dict[str, Any], text: str) -> Settings:
         file,
         given.get("ground_at"),
         tuple(given.get("leave_out", ())),
-        tuple(given.get("packs", ())),
+        _pack_files(given, file),
+        tuple(given.get("without_packs", ())),
+        given.get("rule_seconds"),
         given.get("region"),
         {name: table["word"] for name, table in rules.items() if "word" in table},
         {
@@ -184,15 +187,43 @@ def meant(name: str, known: Iterable[str]) -> str:
     return f"; did you mean “{near[0]}”?" if near else ""
 
 
-def _faults(given: Mapping[str, Any], rules: Mapping[str, Rule]) -> Iterator[Fault]:
+def _faults(given: Mapping[str, Any], file: str) -> Iterator[Fault]:
     for key in given.keys() - set(_KEYS):
         yield (key,), f"“{key}” is no setting{meant(key, _KEYS) or _all(_KEYS)}"
     if "ground_at" in given:
         yield from _one_of(("ground_at",), given["ground_at"], WORDS)
     if "region" in given:
         yield from _one_of(("region",), given["region"], REGIONS)
-    yield from _texts("packs", given.get("packs", []))
-    yield from _texts("leave_out", given.get("leave_out", []))
+    for key in ("leave_out", "packs", "without_packs"):
+        yield from _texts(key, given.get(key, []))
+    seconds = given.get("rule_seconds", 1)
+    if _wanted(1, seconds) or seconds <= 0:
+        yield ("rule_seconds",), f"`rule_seconds` must be a number above 0, {_not(seconds)}"
+    yield from _pack_faults(given.get("packs"), os.path.dirname(file))  # noqa: PTH120
+
+
+def _pack_faults(names: Any, folder: str) -> Iterator[Fault]:
+    root = os.path.realpath(folder)
+    for name in names if isinstance(names, list) else ():
+        if not isinstance(name, str):
+            continue
+        if not name.endswith((SHEET, ".py")):
+            yield ("packs", name), f"“{name}” is no pack: a rule sheet ends in {SHEET}, code in .py"
+        elif not _within(os.path.join(folder, name), root):  # noqa: PTH118
+            yield (
+                ("packs", name),
+                f"“{name}” lies outside this file's folder; put it there, or name it with --pack",
+            )
+
+
+def _within(path: str, root: str) -> bool:
+    try:
+        return os.path.commonpath([os.path.realpath(path), root]) == root
+    except ValueError:  # another drive, or no name for a file
+        return False
+
+
+def _faults_of_rules(given: Mapping[str, Any], rules: Mapping[str, Rule]) -> Iterator[Fault]:
     yield from _left_out_faults(given.get("leave_out"), rules)
     yield from _table_faults(given.get("settings", {}), rules)
 
@@ -305,7 +336,7 @@ def _place(text: str, keys: Keys) -> tuple[int, int]:
     lines = [line.partition("#")[0] for line in text.split("\n")]
     found, start = (1, 1), 0
     for index, key in enumerate(keys):
-        end = r"" if index and keys[0] == "leave_out" else r"\s*[=.\]]"
+        end = r"" if index and keys[0] in ("leave_out", "packs") else r"\s*[=.\]]"
         name = re.compile(rf"(?<![\w/-])[\"']?{re.escape(key)}(?![\w/-])[\"']?{end}")
         for number in range(start, len(lines)):
             match = name.search(lines[number])

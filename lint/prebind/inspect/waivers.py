@@ -6,10 +6,11 @@ other rule has run.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from attrs import evolve
 
+from prebind.hooks import hookimpl
 from prebind.inspect.finding import Finding, Waived
 from prebind.inspect.settings import meant
 from prebind.rule import (
@@ -29,9 +30,9 @@ if TYPE_CHECKING:
 
     from prebind.document.model import Waiver
     from prebind.path import Path
-    from prebind.rule import Operation
+    from prebind.rule import Operation, Rule
 
-EACH = "waivers"
+EACH: Literal["waivers"] = "waivers"
 """The `each` of a rule that judges waivers: it runs after all others."""
 
 
@@ -116,7 +117,8 @@ def _waiver(until: str, name: str = _RULE) -> Operation:
     word="notice",
     title="A waiver has run out",
     each=EACH,
-    safety="What was accepted for a while counts again: nobody has looked at it since.",
+    safety="What was accepted for a while counts again: nobody has looked at it since. Look at it "
+    "before the next flight.",
     remedy="Mend what was waived; or look at it again and, if it is still meant, write a new "
     "last day.",
     bench="Read the waivers, and compare their last days with today.",
@@ -163,7 +165,8 @@ def waiver_expired(use: Use, path: Path, settings: Settings) -> Answer:  # noqa:
     word="notice",
     title="A waiver waives nothing",
     each=EACH,
-    safety="A waiver left behind accepts the next finding at its place, which nobody has seen yet.",
+    safety="A waiver left behind accepts the next finding at its place, which nobody has seen yet. "
+    "Take it out before it hides something.",
     remedy="Take the waiver out; or, if it was meant for a finding in this report, write that "
     "finding's rule and place into it.",
     bench="Read the waivers, and take out those whose reason is gone.",
@@ -218,5 +221,9 @@ def waiver_unneeded(use: Use, path: Path, settings: Settings) -> Answer:  # noqa
     return Fail(f"{about} matches no finding{where}.", evidence=evidence)
 
 
-RULES = (waiver_expired, waiver_unneeded)
-OWN = frozenset(own.id for own in RULES)
+OWN = frozenset((waiver_expired.id, waiver_unneeded.id))
+
+
+@hookimpl
+def prebind_rules() -> Iterable[Rule]:
+    return waiver_expired, waiver_unneeded

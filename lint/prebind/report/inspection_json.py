@@ -10,13 +10,13 @@ import os
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from prebind.report.formats import Format, Run, Sheet
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
     from prebind.inspect.settings import Settings
+    from prebind.packs import Pack, Refused
     from prebind.problem import Problem
 
     Json = dict[str, Any]
@@ -44,7 +44,7 @@ class InJson:
         self._out.write(f'\n], "settings": {settings}, "problems": {told}}}\n')
 
 
-FORMAT = Format("for another program: everything, format inspection/1", InJson)
+begin = InJson
 
 
 def dumps(value: Any) -> str:
@@ -91,16 +91,25 @@ def path_bytes(path: str) -> bytes:
 def _tool(run: Run) -> Json:
     from prebind import __version__
 
-    packs = [
-        {
-            "name": pack.name,
-            "distribution": pack.distribution,
-            "version": pack.version,
-            "rules": len(pack.rules),
-        }
-        for pack in run.inspector.packs
-    ]
-    return {"name": "prebind", "version": __version__, "packs": packs}
+    inspector = run.inspector
+    tool = {
+        "name": "prebind",
+        "version": __version__,
+        "packs": [_pack_json(pack) for pack in inspector.packs],
+    }
+    if inspector.refused:
+        tool["refused"] = [_refused_json(pack) for pack in inspector.refused]
+    return tool
+
+
+def _pack_json(pack: Pack) -> Json:
+    return {**_refused_json(pack), "rules": len(pack.rules)}
+
+
+def _refused_json(pack: Pack | Refused) -> Json:
+    installed = pack.origin == "installed"
+    where = {"distribution": pack.where} if installed else {"file": relative(pack.where)}
+    return {"name": pack.name, "version": pack.version, "origin": pack.origin, **where}
 
 
 def _settings(run: Run) -> Json:
@@ -137,20 +146,22 @@ def document_json(report: Report) -> Json:
         "not_run": list(report.not_run),
     }
     if report.settings is not None:
-        told["settings"] = _settings_json(report.settings)
+        told["settings"] = _settings_json(report.settings, report.packs)
     if report.gone is not None:
         told["gone"] = [_gone_json(earlier) for earlier in report.gone]
     return told
 
 
-def _settings_json(settings: Settings) -> Json:
+def _settings_json(settings: Settings, packs: Sequence[Pack]) -> Json:
     rules: Json = {name: {"word": word} for name, word in settings.words.items()}
     for name, numbers in settings.numbers.items():
         rules.setdefault(name, {})["numbers"] = dict(numbers)
     said = {
         "ground_at": settings.ground_at,
         "leave_out": list(settings.leave_out),
-        "packs": list(settings.packs),
+        "packs": [_pack_json(pack) for pack in packs if pack.where in settings.packs],
+        "without_packs": list(settings.without_packs),
+        "rule_seconds": settings.rule_seconds,
         "region": settings.region,
         "rules": rules,
     }

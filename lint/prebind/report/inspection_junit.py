@@ -10,7 +10,6 @@ from collections import Counter
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
 from prebind.report.wording import clean, evidence
@@ -18,6 +17,7 @@ from prebind.report.wording import clean, evidence
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Finding, Report
     from prebind.problem import Problem
     from prebind.rule import Rule
@@ -26,9 +26,8 @@ _LABEL = 10  # characters for the words before place, evidence, safety and the r
 
 
 class InJUnit:
-    def __init__(self, sheet: Sheet, run: Run) -> None:
+    def __init__(self, sheet: Sheet, run: Run) -> None:  # noqa: ARG002
         self._out = sheet.out
-        self._run = run
         self._told: set[Problem] = set()
         self._out.write('<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prebind">\n')
 
@@ -36,8 +35,7 @@ class InJUnit:
         faults = [problem for problem in report.problems if problem.rule is None]
         cases = [_problem_case("document", faults)]
         if report.document is not None:
-            rules = self._run.inspector.rules.values()
-            cases += [_rule_case(report, rule) for rule in rules]
+            cases += [_rule_case(report, rule) for rule in report.rules.values()]
         self._suite(relative(report.path_name), cases)
         self._told.update(report.problems)
 
@@ -63,7 +61,7 @@ class InJUnit:
         self._out.write(f"{tostring(suite).decode('ascii')}\n")
 
 
-FORMAT = Format("for a build server: JUnit XML, a test for each document and rule", InJUnit)
+begin = InJUnit
 
 
 # One test

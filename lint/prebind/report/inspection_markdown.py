@@ -6,13 +6,12 @@ can become markup, a link, a mention or a reference, whatever site shows the com
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
+from prebind.report.markdown import escaped, row
 from prebind.report.telling import Tally, counts, many, place, worded
 from prebind.report.wording import clean
 from prebind.rule import WORDS
@@ -20,6 +19,7 @@ from prebind.rule import WORDS
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Kind, Report
     from prebind.problem import Problem
     from prebind.rule import Word
@@ -30,15 +30,6 @@ _GROUPS = 50  # of checks that could not be made
 _CELL = 400  # characters of a cell, before escaping
 _NAME = 120  # characters of a place or a key
 _MORE = 1_000  # bytes kept free for what ends tables and lists
-
-_MARKED = re.compile(
-    r"""(?P<begins>\$|[@\#!%&~](?=["\w])|:(?=//|[\w+-]*[a-z+][\w+-]*:)|(?<=\bwww)\.|(?<=\bGH)-)"""
-    r"""|[\\`*_{}\[\]<>&|~^]""",
-    re.IGNORECASE,
-)
-"""`begins`: what sites make mentions, references, signs, formulas and links of, and do not where it
-stands in a tag of its own.  The others are markup, and are none as character references.
-"""
 
 _KINDS: Mapping[Kind, str] = {"fail": "", "review": ", to judge", "open": ", not checked"}
 _DANGEROUS: tuple[Word, ...] = ("danger", "warning")
@@ -164,7 +155,7 @@ class InMarkdown:
             page.add(f"{_escaped(sentence, _CELL)}\n\n")
 
 
-FORMAT = Format("for a comment in a review: a summary in Markdown, of bounded size", InMarkdown)
+begin = InMarkdown
 
 
 # What fits
@@ -224,7 +215,7 @@ class _Page:
         self._parts.append(text)
 
     def table(self, heads: Sequence[str], rows: _Rows, keep: int = 0) -> None:
-        if self.add(f"{_cells(heads)}{_cells(['---'] * len(heads))}", keep):
+        if self.add(f"{row(heads)}{row(['---'] * len(heads))}", keep):
             self.lines(rows, keep)
 
     def lines(self, lines: _Rows, keep: int = 0) -> None:
@@ -303,7 +294,7 @@ def _row(report: Report, found: Finding) -> str:
     word = f"{found.word}{_KINDS[found.kind]}"
     since = f" ({found.baseline})" if found.baseline else ""
     message = f"{_escaped(found.message, _CELL)}{since}"
-    return _cells((f"**{word}**", _code(found.rule), _where(report, found), message))
+    return row((f"**{word}**", _code(found.rule), _where(report, found), message))
 
 
 def _waived_row(report: Report, found: Finding) -> str:
@@ -311,18 +302,18 @@ def _waived_row(report: Report, found: Finding) -> str:
     assert waived is not None  # asked only of those
     why = f"Accepted by {waived.by} until {waived.until}: {waived.reason}"
     message = f"{_escaped(found.message, _CELL)} {_escaped(why, _CELL)}"
-    return _cells((found.word, _code(found.rule), _where(report, found), message))
+    return row((found.word, _code(found.rule), _where(report, found), message))
 
 
 def _gone_row(was: Earlier) -> str:
-    return _cells((_code(was.rule), f"{was.word}: {_escaped(was.message, _CELL)}"))
+    return row((_code(was.rule), f"{was.word}: {_escaped(was.message, _CELL)}"))
 
 
 def _problem_row(problem: Problem) -> str:
     whose = ": ".join(name for name in (problem.pack, problem.rule) if name)
     said = f"{whose}: {problem.message}" if whose else problem.message
     where = place(relative(problem.path), problem.line, problem.column)
-    return _cells((_code(where), _escaped(said, _CELL)))
+    return row((_code(where), _escaped(said, _CELL)))
 
 
 def _advice(found: Finding) -> str:
@@ -337,10 +328,6 @@ def _where(report: Report, found: Finding) -> str:
     return _code(place(relative(where.file), where.line, where.column))
 
 
-def _cells(cells: Iterable[str]) -> str:
-    return f"| {' | '.join(cells)} |\n"
-
-
 def _code(name: str) -> str:
     """A name or a place, of which the end tells most."""
     end = clean(name[-_NAME - 1 :])
@@ -353,10 +340,4 @@ def _escaped(text: str, most: int | None = None) -> str:
     shown = clean(text if most is None else text[: most + 1])
     if most is not None and len(shown) > most:
         shown = f"{shown[: most - 1]}…"
-    return _MARKED.sub(_marked, shown)
-
-
-def _marked(found: re.Match[str]) -> str:
-    if not found["begins"]:
-        return f"&#{ord(found[0])};"
-    return f"<span>{'&amp;' if found[0] == '&' else found[0]}</span>"
+    return escaped(shown)

@@ -11,16 +11,17 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from prebind.document.positions import Lines, Place
-from prebind.report.formats import Format, Run, Sheet
 from prebind.report.inspection_json import dumps, path_bytes
 from prebind.report.inspection_text import REMINDER
 from prebind.report.wording import clean
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from prebind.document import Document
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
+    from prebind.packs import Pack
     from prebind.problem import Problem
     from prebind.rule import Fix, Operation, Rule, Word
 
@@ -54,10 +55,11 @@ class InSarif:
         self._run = run
         self._separator = "\n"
         self._grounded = False
-        self._indexes = {name: index for index, name in enumerate(run.inspector.rules)}
+        self._indexes: dict[str, int] = {}
+        self._rules: list[Json] = []
+        self._keep(run.inspector.packs)
         log = {"$schema": SCHEMA, "version": "2.1.0"}
         head = {
-            "tool": {"driver": _driver(run)},
             "language": "en-GB",
             "columnKind": "unicodeCodePoints",
             "newlineSequences": ["\r\n", "\n", "\r"],
@@ -70,6 +72,7 @@ class InSarif:
     def document(self, report: Report) -> None:
         if report.document is None:
             return
+        self._keep(report.packs)
         self._grounded |= report.grounds(self._run.ground_at, self._run.complete)
         for result in self._results(report, report.document):
             self._out.write(f"{self._separator}{dumps(result)}")
@@ -82,7 +85,18 @@ class InSarif:
             "ruleConfigurationOverrides": list(self._overrides()),
             "toolExecutionNotifications": [self._notification(problem) for problem in problems],
         }
-        self._out.write(f'\n], "invocations": [{dumps(invocation)}]}}\n]}}\n')
+        tool = {"driver": {**_driver(), "rules": self._rules}}
+        self._out.write(
+            f'\n], "invocations": [{dumps(invocation)}],\n"tool": {dumps(tool)}}}\n]}}\n'
+        )
+
+    def _keep(self, packs: Iterable[Pack]) -> None:
+        """Notes rules that are met for the first time: a setup's settings can bring packs."""
+        for pack in packs:
+            for rule in pack.rules:
+                if rule.id not in self._indexes:
+                    self._indexes[rule.id] = len(self._rules)
+                    self._rules.append(_rule_record(rule, pack.label))
 
     def _results(self, report: Report, document: Document) -> Iterator[Json]:
         for finding in report.findings:
@@ -93,7 +107,7 @@ class InSarif:
         told = {*report.not_run, *(finding.rule for finding in report.findings)}
         told.update(problem.rule for problem in report.problems if problem.rule is not None)
         not_applicable = report.not_applicable
-        for name in self._indexes:
+        for name in report.rules:
             if name not in told:
                 outcome = _no_finding(name not in not_applicable)
                 compared = _compared(report, name)
@@ -129,7 +143,7 @@ class InSarif:
         return told
 
 
-FORMAT = Format("for code scanning and editors: SARIF 2.1.0", InSarif)
+begin = InSarif
 
 
 # Texts
@@ -154,14 +168,9 @@ def _marked(text: str) -> str:
 # Rules
 
 
-def _driver(run: Run) -> Json:
+def _driver() -> Json:
     from prebind import __version__
 
-    packs = {rule.id: pack for pack in run.inspector.packs for rule in pack.rules}
-    rules = [
-        _rule_record(rule, f"{packs[name].distribution} {packs[name].version}")
-        for name, rule in run.inspector.rules.items()
-    ]
     return {
         "name": "prebind",
         "version": __version__,
@@ -169,7 +178,6 @@ def _driver(run: Run) -> Json:
         "shortDescription": {"text": "Inspects how radio-control models are set up."},
         "fullDescription": {"text": REMINDER},
         "language": "en-GB",
-        "rules": rules,
     }
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from prebind.report.formats import Format, Run, Sheet
 from prebind.report.telling import chained, change, counts, many, place
 from prebind.report.wording import clean, evidence, paragraph
 from prebind.rule import WORDS
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from prebind.document.positions import Place
+    from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
     from prebind.inspect.settings import Settings
     from prebind.problem import Problem
@@ -253,7 +253,7 @@ class Text:
         self._sheet.out.write(text)
 
 
-FORMAT = Format("for a person: what is wrong, why it matters, and what to do", Text)
+begin = Text
 
 
 def problem_line(problem: Problem, width: int | None = None) -> str:

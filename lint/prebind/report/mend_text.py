@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from difflib import unified_diff
 from typing import TYPE_CHECKING
 
 from prebind.inspect.mending import in_words
+from prebind.report.diff_text import changes
 from prebind.report.wording import clean, paragraph
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from prebind.format import Sheet
     from prebind.inspect.finding import Finding, Report
     from prebind.inspect.mending import Mended
-    from prebind.report.formats import Sheet
 
 CAUTION = (
     "A change here changes what is written down, not the radio or the receiver: do there what the "
@@ -22,7 +22,6 @@ CAUTION = (
     "instructions and an experienced instructor come first."
 )
 
-_COLOURS = {"-": "31", "+": "32"}
 _INDENT = "    "
 _LABEL = 8  # characters for the words before change, safety and the rest
 
@@ -36,7 +35,8 @@ def mend_text(before: Report, mended: Mended, sheet: Sheet) -> Iterator[str]:
     for found in mended.done:
         yield from _found(before, found, sheet, _changes(found))
     if mended.done:
-        yield from _diff(before, mended.text, sheet)
+        text = before.document.sources[0].data.decode()
+        yield from changes(before.path_name, text, mended.text, "mended", sheet)
         yield "\n"
     for refused in mended.left:
         yield from _found(before, refused.finding, sheet, [("left", refused.reason)])
@@ -64,27 +64,6 @@ def _changes(found: Finding) -> list[tuple[str, str]]:
     assert found.fix is not None
     meant = "keeps what was meant" if found.fix.applies == "safe" else "changes what was meant"
     return [("change", f"{'; '.join(map(in_words, found.fix.patch))} ({meant})")]
-
-
-def _diff(before: Report, text: str, sheet: Sheet) -> Iterator[str]:
-    """A unified diff, safe for a terminal."""
-    assert before.document is not None
-    name = clean(before.path_name)
-    old, new = _lines(before.document.sources[0].data.decode()), _lines(text)
-    for line in unified_diff(old, new, name, name, "as it is", "mended", lineterm=""):
-        shown = "\t".join(map(clean, line.split("\t")))
-        colour = _COLOURS.get(line[:1]) if sheet.colour else None
-        yield f"\x1b[{colour}m{shown}\x1b[0m\n" if colour else f"{shown}\n"
-
-
-def _lines(text: str) -> list[str]:
-    return (
-        text.removeprefix("\ufeff")
-        .replace("\r\n", "\n")
-        .replace("\r", "\n")
-        .rstrip("\n")
-        .split("\n")
-    )
 
 
 def _rest(mended: Mended, sheet: Sheet) -> Iterator[str]:

@@ -25,7 +25,11 @@ def spoken(settings: Settings) -> Iterator[str]:
     if settings.leave_out:
         yield f"leave_out {', '.join(settings.leave_out)}"
     if settings.packs:
-        yield f"packs {', '.join(settings.packs)} (not loaded)"
+        yield f"packs {', '.join(settings.packs)}"
+    if settings.without_packs:
+        yield f"without_packs {', '.join(settings.without_packs)}"
+    if settings.rule_seconds is not None:
+        yield f"rule_seconds {number(settings.rule_seconds)}"
     if settings.region is not None:
         yield f"region {settings.region}"
     for name, word in settings.words.items():
@@ -64,7 +68,9 @@ def _rows(
     yield row(("leave_out",), (), "--leave-out")
     if options.get("--family"):
         yield row(("family",), (), "--family")
-    yield row(("packs",), ())
+    yield row(("packs",), (), "--pack")
+    yield row(("without_packs",), (), "--without-pack")
+    yield row(("rule_seconds",), inspector.configuration.rule_seconds)
     yield row(("region",), None)
     for rule in inspector.rules.values():
         yield row(("settings", rule.id, "word"), rule.word)

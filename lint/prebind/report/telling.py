@@ -11,9 +11,9 @@ from prebind.rule import WORDS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
+    from prebind.format import Run
     from prebind.inspect.finding import Finding, Report
     from prebind.inspect.settings import Settings
-    from prebind.report.formats import Run
     from prebind.rule import Fix, Word
 
 

@@ -57,7 +57,7 @@ def _examples() -> Iterable[Example]:
     each="setup",
     needs=("receiver",),
     safety="Without a spare channel the next function will be doubled up with another, and two "
-    "jobs on one channel is how surprises begin.",
+    "jobs on one channel is how surprises begin. Give every function a channel of its own.",
     remedy="Plan with a transmitter of more channels, or be content with the functions there are.",
     bench="Count the channels that the radio's display shows as free.",
     source="common practice, no source",

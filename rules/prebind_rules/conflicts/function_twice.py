@@ -59,7 +59,8 @@ def _examples() -> Iterable[Example]:
     title="The same function and side stands on two channels",
     each=_functions,
     safety="One of the two may be left behind when the other is adjusted, and left and right "
-    "cannot be told apart by the checks that compare them.",
+    "cannot be told apart by the checks that compare them. Watch both surfaces before you adjust "
+    "either.",
     remedy="Say which side each channel moves, number them, or remove the one that is not used.",
     bench="Move the control and note which channels of the radio's display answer.",
     source="common practice, no source",

@@ -77,7 +77,8 @@ def _examples() -> Iterable[Example]:
     title="A selector on the wrong kind of control",
     each="channels",
     safety="In a moment of fright the hand must find the mode and be sure of it; a control of the "
-    "wrong kind leaves the model in a mode that the pilot does not expect.",
+    "wrong kind leaves the model in a mode that the pilot does not expect. Practise finding each "
+    "control without looking, on the ground.",
     remedy="Put recovery on a sprung button, a flight mode on a switch that stays, and keep "
     "sliders and knobs for gains.",
     bench="Choose each mode and recovery without looking, and let go: see what stays selected.",

@@ -78,15 +78,14 @@ def stale(place: Path, path: Path, settings: Settings) -> Answer:
     failsafe = receiver.failsafe if receiver else None
     if failsafe is None or failsafe.stored != "at-bind":
         return NOT_APPLICABLE
-    proven = [sign for sign in path.setup.sign_offs or () if sign.check == "failsafe"]
-    if not proven:
+    last = path.sign_off("failsafe")
+    if last is None:
         return Open(
             "The failsafe is stored at bind, and was never signed off: whether the throttle has "
             "changed since is not known.",
             ("/sign_offs",),
             at="/receiver/failsafe/stored",
         )
-    last = max(proven, key=lambda sign: sign.on)
     if last.digest == path.digest("failsafe"):
         return PASS
     return Fail(

@@ -14,6 +14,7 @@ from prebind.rule import (
     fails,
     passes,
     put,
+    remove,
     replace,
     rule,
 )
@@ -64,6 +65,13 @@ if TYPE_CHECKING:
             at="/receiver/outputs/4",
             says=("port 5 (aileron-left)",),
             start="plain",
+        ),
+        fails(
+            remove("/receiver/stabiliser/selectors/0"),
+            replace("/servos/2/increasing_pulse", "trailing-edge-down"),
+            why="Where no flight mode can be selected, the command goes to the servo directly.",
+            at="/receiver/outputs/2",
+            says=("With pitch-stick back, port 3 (elevator) puts the nose down.",),
         ),
         passes(
             replace("/servos/1/increasing_pulse", "trailing-edge-up"),

@@ -1,23 +1,17 @@
-"""What the built-in rules are tested with, for authors of rule packs.
-
-::
-
-    from prebind.testing import assert_fails, clean, examples_of, try_example
-
-    @pytest.mark.parametrize("example", examples_of(my_rule), ids=lambda e: e.why)
-    def test_examples(example):
-        try_example(my_rule, example)
-"""
+"""Laying a rule against changed clean setups, and running the examples of rules."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from prebind.rule import Example, Fails, Operation, Passes, Rule
+from prebind.testing.source import Source, loaded, named
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Mapping
 
     from prebind.inspect.finding import Finding, Report
 
@@ -131,6 +125,34 @@ def try_example(rule: Rule, example: Example) -> None:
         left = _sound(inspected(rule, mended))
         same = [other for other in left.findings if other.fingerprint == found.fingerprint]
         assert not same, f"the fix of {rule.id} does not mend it: {_listed(same)}"
+
+
+def example_tests(source: Source | Rule | Iterable[Rule]) -> Callable[..., None]:
+    """A test function for pytest, one case for each example of a pack or of some rules.
+
+    Assign it to a name that pytest collects: `test_examples = example_tests(my_pack)`.
+    """
+    import pytest
+
+    cases = [
+        pytest.param(rule, example, id=f"{rule.id}: {example.why}")
+        for rule in _rules(source)
+        for example in rule.examples()
+    ]
+
+    @pytest.mark.parametrize(("rule", "example"), cases)
+    def test_example(rule: Rule, example: Example) -> None:
+        try_example(rule, example)
+
+    return test_example
+
+
+def _rules(source: Source | Rule | Iterable[Rule]) -> Iterable[Rule]:
+    if isinstance(source, Rule):
+        return (source,)
+    if isinstance(source, ModuleType | str) or not isinstance(source, Iterable):
+        return loaded(named(source)).pack.rules
+    return source
 
 
 def _sound(report: Report) -> Report:
