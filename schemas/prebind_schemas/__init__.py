@@ -10,8 +10,10 @@ _FOLDER = Path(__file__).parent
 
 
 def schema_text(name: str) -> str:
-    """The text of one schema, `setup`, `inspection`, `trace`, `settings` or `sheet`, as JSON.
+    """The text of one schema as JSON.
 
+    `setup`, `wishes`, `settings` and `sheet` are read; `inspection`, `trace`, `comparison` and
+    `plan` are written.
     Raises FileNotFoundError for a name that has no schema.
     """
     return (_FOLDER / f"{name}.schema.json").read_text(encoding="utf-8")

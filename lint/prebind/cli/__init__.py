@@ -20,6 +20,8 @@ COMMANDS = {
     "trace": "show the signal path of one setup: pulses, states, directions",
     "card": "make the bench and field card of one setup",
     "rulebook": "list the rules, or explain one",
+    "plan": "plan channels and controls for wished models, and which radio serves them",
+    "start": "start a new setup, from a plan or an airframe",
     "mend": "mend what a change of the document can mend",
     "sign": "record that a check was done by hand, bound to what it proved",
 }
