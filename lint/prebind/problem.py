@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from attrs import frozen
+from prebind.record import Record, record
 
 
-@frozen
-class Problem:
+@record
+class Problem(Record):
     """`line` and `column` count from 1, in characters; None where there is no place to name.
 
     `rule` and `pack` are given where a rule or a rule pack is to blame, not the document;

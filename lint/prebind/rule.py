@@ -25,7 +25,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from attrs import field, frozen
+from attrs import field
 
 from prebind.path.facts import (
     AXES_OF,
@@ -36,6 +36,7 @@ from prebind.path.facts import (
     NotKnown,
     Position,
 )
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from prebind.path import Path
@@ -89,36 +90,36 @@ Operation = dict[str, Any]
 """One operation of a JSON Patch (RFC 6902)."""
 
 
-@frozen
-class Fix:
+@record
+class Fix(Record):
     """A change of the document that mends it; `safe` leaves the documented intention as it is."""
 
     applies: Literal["safe", "decide"]
     patch: tuple[Operation, ...]
 
 
-@frozen
-class Cause:
+@record
+class Cause(Record):
     """The finding that this one follows from: its rule, and its place as a JSON Pointer."""
 
     rule: str
     at: str
 
 
-@frozen
-class Pass:
+@record
+class Pass(Record):
     """Looked at, and nothing is wrong."""
 
     at: str | None = None
 
 
-@frozen
-class NotApplicable:
+@record
+class NotApplicable(Record):
     """There is nothing here for this rule to judge."""
 
 
-@frozen
-class Fail:
+@record
+class Fail(Record):
     """Something is wrong.
 
     `message` is one sentence with the numbers in it; `at` the JSON Pointer of the value that the
@@ -137,8 +138,8 @@ class Fail:
     because: Cause | None = None
 
 
-@frozen
-class Open:
+@record
+class Open(Record):
     """Information is missing: `settles` names keys (JSON Pointers), `bench` the check by hand."""
 
     message: str
@@ -148,8 +149,8 @@ class Open:
     evidence: Mapping[str, Any] = field(factory=dict)
 
 
-@frozen
-class Review:
+@record
+class Review(Record):
     """A person must judge."""
 
     message: str
@@ -166,16 +167,16 @@ Answer = Outcome | Iterable[Outcome]
 """One outcome for the place that was judged, or several that each name their own place."""
 
 
-@frozen
-class Setting:
+@record
+class Setting(Record):
     """A number of a rule that a club may change: its default and what it means, with its unit."""
 
     default: Any
     meaning: str
 
 
-@frozen
-class Example:
+@record
+class Example(Record):
     """A JSON Patch on a clean setup, `start`, and what the rule must answer there."""
 
     patch: tuple[Operation, ...]
@@ -183,7 +184,7 @@ class Example:
     start: str
 
 
-@frozen
+@record
 class Fails(Example):
     """The rule must fail at `at` with `word`, and its message must contain each of `says`."""
 
@@ -192,7 +193,7 @@ class Fails(Example):
     word: Word | None
 
 
-@frozen
+@record
 class Passes(Example):
     """The rule must run and not fail anywhere; `outcome` names what it must answer instead."""
 
@@ -244,8 +245,8 @@ def remove(pointer: str) -> Operation:
     return {"op": "remove", "path": pointer}
 
 
-@frozen
-class Place:
+@record
+class Place(Record):
     """Something to judge that has no class of its own."""
 
     at: str
@@ -290,7 +291,7 @@ Places = Each | Callable[["Path"], Iterable[Any]]
 Judge = Callable[[Any, "Path", Settings], Answer]
 
 
-@frozen(eq=False)
+@record
 class Rule:
     """A rule with its record.
 

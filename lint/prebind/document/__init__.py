@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from attrs import field, frozen
+from attrs import field
 
 from prebind.document.positions import Place, Source, split
 from prebind.problem import Problem
+from prebind.record import record
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,7 +24,7 @@ __all__ = ["Document", "Place", "Source", "read"]
 LIMIT_BYTES = 4 * 1024 * 1024
 
 
-@frozen(eq=False)
+@record
 class Document:
     """A setup document, its shared parts laid in.
 

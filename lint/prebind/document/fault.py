@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from attrs import frozen
+from prebind.record import Record, record
 
 
-@frozen
-class Fault:
+@record
+class Fault(Record):
     """`at` is a JSON Pointer (RFC 6901); `key` means the key at that place, not its value."""
 
     at: str

@@ -7,48 +7,14 @@ knows its own place: `at` is its JSON Pointer (RFC 6901) in the resolved documen
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
-import attrs
 from attrs import field
+
+from prebind.record import Record, record
 
 Percent = float
 Pair = tuple[float, float]
-
-
-class _Entry:
-    """Entries of one class are equal where their fields are.
-
-    Written once: attrs would write and compile this for each class, at every start.
-    """
-
-    def __eq__(self, other: object) -> bool:
-        return self._said() == other._said() if isinstance(other, type(self)) else NotImplemented
-
-    def __hash__(self) -> int:
-        return hash(self._said())
-
-    def __repr__(self) -> str:
-        shown = [it.name for it in _fields(self) if it.repr]
-        said = ", ".join(f"{name}={getattr(self, name)!r}" for name in shown)
-        return f"{type(self).__name__}({said})"
-
-    def _said(self) -> tuple[object, ...]:
-        return tuple(getattr(self, it.name) for it in _fields(self) if it.eq)
-
-
-def _fields(entry: Any) -> tuple[attrs.Attribute[Any], ...]:
-    found: tuple[attrs.Attribute[Any], ...] = attrs.fields(type(entry))
-    return found
-
-
-if TYPE_CHECKING:
-    from attrs import frozen as entry
-else:
-
-    def entry(kind):
-        """Makes a frozen attrs class, of `_Entry` for what is left out here."""
-        return attrs.frozen(slots=False, eq=False, repr=False)(kind)
 
 
 def _place() -> Any:
@@ -56,16 +22,16 @@ def _place() -> Any:
     return field(default="", init=False, eq=False, repr=False)
 
 
-@entry
-class LowHigh(_Entry):
+@record
+class LowHigh(Record):
     """A scale in percent for the side below centre and the side above it."""
 
     low: Percent = 100.0
     high: Percent = 100.0
 
 
-@entry
-class Condition(_Entry):
+@record
+class Condition(Record):
     """One condition of a `when`: a position, a threshold (strict), or a phase."""
 
     control: str | None = None
@@ -78,20 +44,20 @@ class Condition(_Entry):
 When = tuple[Condition, ...]
 
 
-@entry
-class Wing(_Entry):
+@record
+class Wing(Record):
     span_mm: float | None = None
     area_dm2: float | None = None
 
 
-@entry
-class Propulsion(_Entry):
+@record
+class Propulsion(Record):
     kind: Literal["electric", "glow", "petrol", "turbine", "none"] | None = None
     motors: int = 1
 
 
-@entry
-class Model(_Entry):
+@record
+class Model(Record):
     name: str
     airframe: Literal["aeroplane", "glider", "flying-wing", "helicopter", "multirotor"]
     tail: Literal["conventional", "v-tail", "inverted-v-tail", "canard", "none"] = "conventional"
@@ -101,8 +67,8 @@ class Model(_Entry):
     max_speed_m_s: float | None = None
 
 
-@entry
-class Output(_Entry):
+@record
+class Output(Record):
     """What the transmitter's scale means in pulses.
 
     `steps`: how many distinct values there are from −limit to +limit.
@@ -116,8 +82,8 @@ class Output(_Entry):
     order: tuple[str, str, str] = ("reverse", "travel", "subtrim")
 
 
-@entry
-class Control(_Entry):
+@record
+class Control(Record):
     kind: Literal["stick", "slider", "knob", "switch", "button"]
     positions: tuple[str, ...] | None = None
     values: tuple[Percent, ...] | None = None
@@ -127,8 +93,8 @@ class Control(_Entry):
     at: str = _place()
 
 
-@entry
-class Transmitter(_Entry):
+@record
+class Transmitter(Record):
     channels: int
     controls: dict[str, Control]
     name: str | None = None
@@ -137,27 +103,27 @@ class Transmitter(_Entry):
     start_checks: tuple[str, ...] | None = None
 
 
-@entry
-class Rate(_Entry):
+@record
+class Rate(Record):
     rate_percent: Percent = 100.0
     expo_percent: Percent = 0.0
     when: When = ()
 
 
-@entry
-class Curve(_Entry):
+@record
+class Curve(Record):
     points: tuple[Pair, ...]
     when: When = ()
 
 
-@entry
-class Trim(_Entry):
+@record
+class Trim(Record):
     percent: Percent
     when: When = ()
 
 
-@entry
-class Channel(_Entry):
+@record
+class Channel(Record):
     channel: int
     function: str
     side: str | int | None = None
@@ -173,8 +139,8 @@ class Channel(_Entry):
     at: str = _place()
 
 
-@entry
-class Input(_Entry):
+@record
+class Input(Record):
     id: str
     control: str
     rates: tuple[Rate, ...] | None = None
@@ -183,15 +149,15 @@ class Input(_Entry):
     at: str = _place()
 
 
-@entry
-class Phase(_Entry):
+@record
+class Phase(Record):
     name: str
     when: When = ()
     at: str = _place()
 
 
-@entry
-class Source(_Entry):
+@record
+class Source(Record):
     """Where a mix takes its value from: exactly one of the three is given."""
 
     channel: int | None = None
@@ -199,8 +165,8 @@ class Source(_Entry):
     control: str | None = None
 
 
-@entry
-class Mix(_Entry):
+@record
+class Mix(Record):
     name: str
     source: Source
     to: int
@@ -210,8 +176,8 @@ class Mix(_Entry):
     at: str = _place()
 
 
-@entry
-class Override(_Entry):
+@record
+class Override(Record):
     name: str
     purpose: Literal["throttle-cut", "throttle-hold", "other"]
     channel: int
@@ -222,8 +188,8 @@ class Override(_Entry):
     at: str = _place()
 
 
-@entry
-class Port(_Entry):
+@record
+class Port(Record):
     """One output of the receiver, and what the receiver does to it after the stabiliser."""
 
     port: int
@@ -235,8 +201,8 @@ class Port(_Entry):
     at: str = _place()
 
 
-@entry
-class FailsafeChannel(_Entry):
+@record
+class FailsafeChannel(Record):
     channel: int
     action: Literal["preset", "hold", "no-pulses"]
     output_percent: Percent | None = None
@@ -244,22 +210,22 @@ class FailsafeChannel(_Entry):
     at: str = _place()
 
 
-@entry
-class Failsafe(_Entry):
+@record
+class Failsafe(Record):
     stored: Literal["at-bind", "by-menu", "in-transmitter"]
     channels: tuple[FailsafeChannel, ...]
     delay_s: float | None = None
     intended_states: dict[str, str] = field(factory=dict)
 
 
-@entry
-class AxisPort(_Entry):
+@record
+class AxisPort(Record):
     port: int
     sign: int = 1
 
 
-@entry
-class Axis(_Entry):
+@record
+class Axis(Record):
     axis: Literal["roll", "pitch", "yaw"]
     channel: int
     ports: tuple[AxisPort, ...]
@@ -268,8 +234,8 @@ class Axis(_Entry):
     at: str = _place()
 
 
-@entry
-class Expected(_Entry):
+@record
+class Expected(Record):
     """How the stabiliser wants an axis's channel to arrive."""
 
     direction: int | None = None
@@ -278,16 +244,16 @@ class Expected(_Entry):
     high_us: float | None = None
 
 
-@entry
-class Band(_Entry):
+@record
+class Band(Record):
     """Both ends belong to it; exactly one of the two is given."""
 
     percent: Pair | None = None
     us: Pair | None = None
 
 
-@entry
-class State(_Entry):
+@record
+class State(Record):
     state: str
     behaviour: Literal[
         "off",
@@ -302,8 +268,8 @@ class State(_Entry):
     at: str = _place()
 
 
-@entry
-class Selector(_Entry):
+@record
+class Selector(Record):
     name: str
     purpose: Literal["flight-mode", "recovery", "gain", "other"]
     channel: int
@@ -311,8 +277,8 @@ class Selector(_Entry):
     at: str = _place()
 
 
-@entry
-class Stabiliser(_Entry):
+@record
+class Stabiliser(Record):
     axes: tuple[Axis, ...] = ()
     selectors: tuple[Selector, ...] = ()
     mixing: Literal["none", "elevon", "v-tail", "flaperon", "swashplate", "motors"] = "none"
@@ -321,8 +287,8 @@ class Stabiliser(_Entry):
     expects: dict[str, Expected] = field(factory=dict)
 
 
-@entry
-class Receiver(_Entry):
+@record
+class Receiver(Record):
     inputs: int
     outputs: tuple[Port, ...]
     name: str | None = None
@@ -331,8 +297,8 @@ class Receiver(_Entry):
     stabiliser: Stabiliser | None = None
 
 
-@entry
-class Linkage(_Entry):
+@record
+class Linkage(Record):
     """A planar four-bar: servo arm, horn, and the base line from shaft to hinge line."""
 
     arm_mm: float
@@ -342,8 +308,8 @@ class Linkage(_Entry):
     horn_at_neutral_deg: float = 90.0
 
 
-@entry
-class Servo(_Entry):
+@record
+class Servo(Record):
     port: int
     y_lead: bool = False
     surface: str | None = None
@@ -361,8 +327,8 @@ class Servo(_Entry):
     at: str = _place()
 
 
-@entry
-class SpeedControl(_Entry):
+@record
+class SpeedControl(Record):
     port: int
     full_above_us: float
     stop_below_us: float | None = None
@@ -373,16 +339,16 @@ class SpeedControl(_Entry):
     at: str = _place()
 
 
-@entry
-class Engine(_Entry):
+@record
+class Engine(Record):
     port: int
     idle_us: Pair
     stop_below_us: float
     at: str = _place()
 
 
-@entry
-class Throw(_Entry):
+@record
+class Throw(Record):
     """Wanted deflection in degrees, by the way the edge goes."""
 
     up: float | None = None
@@ -391,8 +357,8 @@ class Throw(_Entry):
     right: float | None = None
 
 
-@entry
-class Surface(_Entry):
+@record
+class Surface(Record):
     id: str
     function: str
     side: str | int | None = None
@@ -405,14 +371,14 @@ class Surface(_Entry):
     at: str = _place()
 
 
-@entry
-class Wire(_Entry):
+@record
+class Wire(Record):
     gauge_awg: float
     length_mm: float
 
 
-@entry
-class Supply(_Entry):
+@record
+class Supply(Record):
     """`volts`: one number, or (empty, full) for a battery."""
 
     source: Literal["bec", "battery"]
@@ -422,22 +388,22 @@ class Supply(_Entry):
     wire: Wire | None = None
 
 
-@entry
-class FlightPack(_Entry):
+@record
+class FlightPack(Record):
     chemistry: Literal["lipo", "liion", "life", "nimh"]
     cells: int
     capacity_mah: float | None = None
     warning_v_per_cell: float | None = None
 
 
-@entry
-class Power(_Entry):
+@record
+class Power(Record):
     receiver_supply: Supply | None = None
     flight_pack: FlightPack | None = None
 
 
-@entry
-class SignOff(_Entry):
+@record
+class SignOff(Record):
     check: str
     by: str
     on: str
@@ -445,8 +411,8 @@ class SignOff(_Entry):
     at: str = _place()
 
 
-@entry
-class Waiver(_Entry):
+@record
+class Waiver(Record):
     rule: str
     reason: str
     by: str
@@ -455,8 +421,8 @@ class Waiver(_Entry):
     at: str = _place()
 
 
-@entry
-class Setup(_Entry):
+@record
+class Setup(Record):
     """One model's setup, shared parts laid in.  Sections that the document leaves out are `None`.
 
     `extra` holds the document's own `x-` keys of the top level; `data` is the whole resolved

@@ -10,13 +10,12 @@ import os
 import stat
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
-
 from prebind.document.fault import Fault
 from prebind.document.parse import Unreadable, parse_object
 from prebind.document.positions import Source
 from prebind.document.wording import shown
 from prebind.problem import Problem
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,8 +32,8 @@ class _NotShared(Exception):
         self.message = message
 
 
-@frozen
-class Part:
+@record
+class Part(Record):
     """`content` is what the file says, `overlay` what the document lays over it."""
 
     source: Source

@@ -12,9 +12,10 @@ from functools import cached_property
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from attrs import field, frozen
+from attrs import field
 
 from prebind.document.parse import text_of
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -59,8 +60,8 @@ class Lines:
         return line, offset - self._starts[line - 1] + 1
 
 
-@frozen
-class Place:
+@record
+class Place(Record):
     """Lines and columns count from 1, in characters; the end is the first character behind.
 
     They are None in a document that came already parsed.
@@ -73,8 +74,8 @@ class Place:
     end_column: int | None = None
 
 
-@frozen
-class Span:
+@record
+class Span(Record):
     """From `start` up to, not with, `end`: offsets in characters."""
 
     start: int
@@ -154,8 +155,8 @@ class Positions:
         return self._ends[start]
 
 
-@frozen
-class Source:
+@record
+class Source(Record):
     """One text that was read, and its name in reports."""
 
     name: str

@@ -38,7 +38,7 @@ _LISTS = (
     "sign_offs",
     "waivers",
 )
-_KEYS = {(model.Mix, "source"): "from", (model.Waiver, "pointer"): "at"}
+KEYS: dict[tuple[type, str], str] = {(model.Mix, "source"): "from", (model.Waiver, "pointer"): "at"}
 """Keys that have another name in the model."""
 
 _OWN = ("at", "extra", "data")
@@ -100,7 +100,7 @@ def _entry(kind: type) -> Make:
         elif field.default is not NOTHING:
             defaults[name] = field.default
         if name not in _OWN:
-            keys[_KEYS.get((kind, name), name)] = name, _maker(field.type)
+            keys[KEYS.get((kind, name), name)] = name, _maker(field.type)
 
     def make(data: dict[str, Any]) -> Any:
         entry: Any = object.__new__(kind)

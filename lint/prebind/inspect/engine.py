@@ -5,13 +5,14 @@ from __future__ import annotations
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve, field, frozen
+from attrs import evolve, field
 
 from prebind.inspect.finding import Finding
 from prebind.inspect.fingerprint import existing, fingerprint
 from prebind.inspect.places import PLACES, missing
 from prebind.inspect.waivers import EACH, accepted
 from prebind.problem import Problem
+from prebind.record import record
 from prebind.rule import (
     WORDS,
     Fail,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from prebind.path import Path
 
 
-@frozen(eq=False)
+@record
 class Bound:
     """A rule with the numbers and the word in force, and the pack that it came with.
 
@@ -46,7 +47,7 @@ class Bound:
     seconds: float = float("inf")
 
 
-@frozen(eq=False)
+@record
 class Ran:
     """What came of running all rules on one path; `seconds` is how long each took."""
 

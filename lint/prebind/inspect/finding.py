@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from attrs import field, frozen
+from attrs import field
 
+from prebind.record import Record, record
 from prebind.rule import WORDS, Cause, Fix, Word
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ Baseline = Literal["new", "unchanged"]
 Outcomes = Mapping[str, int]
 
 
-@frozen
-class Waived:
+@record
+class Waived(Record):
     """The waiver that a finding is accepted by."""
 
     reason: str
@@ -45,7 +46,7 @@ class Earlier(NamedTuple):
     waived: bool = False
 
 
-@frozen(eq=False)
+@record
 class Finding:
     """One outcome that is not a pass.
 
@@ -82,7 +83,7 @@ class Finding:
         return self.kind == "fail" and WORDS.index(self.word) <= WORDS.index(at_least)
 
 
-@frozen(eq=False)
+@record
 class Report:
     """The report on one document.
 

@@ -7,13 +7,14 @@ from pathlib import Path as FilePath
 from time import strftime
 from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import evolve, field, frozen
+from attrs import evolve, field
 
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
 from prebind.inspect.settings import meant
 from prebind.packs import load
 from prebind.problem import Problem
+from prebind.record import Record, record
 from prebind.rule import WORDS, Rule, Word
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ def _today() -> str:
     return strftime("%Y-%m-%d")
 
 
-@frozen
-class Configuration:
+@record
+class Configuration(Record):
     """What an inspection may be told.
 
     `families` keeps only these families, `leave_out` drops rules or families; `words` and `numbers`

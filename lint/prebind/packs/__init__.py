@@ -9,12 +9,13 @@ import os
 import warnings
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from attrs import evolve, frozen
+from attrs import evolve
 
 from prebind import hooks
 from prebind.format import Format
 from prebind.packs.installed import EntryPoint, entry_points
 from prebind.problem import Problem
+from prebind.record import Record, record
 from prebind.rule import Rule
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ Origin = Literal["installed", "sheet", "file"]
 UNVERSIONED = "unversioned"
 
 
-@frozen(eq=False)
+@record
 class Pack:
     """A pack: where it came from, and what it hands over.
 
@@ -54,8 +55,8 @@ class Pack:
         return f"{self.where if self.origin == 'installed' else self.name} {self.version}"
 
 
-@frozen
-class Refused:
+@record
+class Refused(Record):
     """A pack that was found and is not in force, because that was asked for."""
 
     name: str

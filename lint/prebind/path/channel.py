@@ -5,8 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path import cubic
 from prebind.path.facts import Controls, NotKnown, Position
 from prebind.path.reach import Reach, Sum
@@ -14,6 +12,7 @@ from prebind.path.response import Response, response
 from prebind.path.scale import Scale, pulse, scale_of
 from prebind.path.shape import Shape, trim_in
 from prebind.path.sums import Span, Term, Witness, cases, spans_of
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     from prebind.path.motor import MotorPath
 
 
-@frozen(eq=False)
+@record
 class Stages:
     """One channel in one situation, in percent and µs.
 
@@ -44,7 +43,7 @@ class Stages:
     clipped_percent: float
 
 
-@frozen(eq=False)
+@record
 class Built:
     """A channel's parts: the driven shape, mixes and trim as terms, and what they depend on."""
 

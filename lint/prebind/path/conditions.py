@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path.facts import NotKnown, Position
+from prebind.record import record
 
 if TYPE_CHECKING:
     from prebind.document.model import Condition, Control, Phase, Setup, When
@@ -15,7 +14,7 @@ if TYPE_CHECKING:
 CONTINUOUS = frozenset({"stick", "slider", "knob"})
 
 
-@frozen(eq=False)
+@record
 class Cell:
     """A position of a switch, or a stretch of a continuous control on which no condition changes.
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from attrs import frozen
-
 from prebind.document.model import Channel, Input
 from prebind.path.conditions import CONTINUOUS, positions_of, values_of
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 Kind = Literal["channel", "rates", "trim", "phase", "mix", "override"]
 
 
-@frozen(eq=False)
+@record
 class Job:
     """One thing that a control does, and where the document says so.
 

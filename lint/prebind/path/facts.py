@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from attrs import field, frozen
+from attrs import field
+
+from prebind.record import Record, record
 
 Position = str | float
 """Where a control stands: a position's name, or a percentage for a stick, slider or knob."""
@@ -86,8 +88,8 @@ class LinkageFault(Exception):
         self.reason = reason
 
 
-@frozen
-class Extreme:
+@record
+class Extreme(Record):
     """An end of a reachable set, with the control positions that lead there.
 
     `value` is percent of output for a channel (`percent` repeats it), µs for a port.  Where it is
@@ -101,8 +103,8 @@ class Extreme:
     percent: float | None = None
 
 
-@frozen
-class Cut:
+@record
+class Cut(Record):
     """How much of a demand the limit cut off, in percent of output, and where."""
 
     percent: float = 0.0

@@ -12,7 +12,7 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import TYPE_CHECKING
 
-from attrs import evolve, frozen
+from attrs import evolve
 
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import NotChecked, Position
@@ -28,6 +28,7 @@ from prebind.path.sums import (
     lowest,
     spans_of,
 )
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -43,7 +44,7 @@ CLOSE = 0.001
 """A box is settled when it can better the best value found by no more than this, in percent."""
 
 
-@frozen(eq=False)
+@record
 class Share:
     """A channel that feeds a port, times `factor`."""
 
@@ -51,7 +52,7 @@ class Share:
     factor: float
 
 
-@frozen(eq=False)
+@record
 class Line:
     """One channel in one case: factor, scale, what shared sticks add, and what all else adds."""
 

@@ -10,14 +10,14 @@ from functools import cached_property
 from math import acos, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tau
 from typing import TYPE_CHECKING
 
-from attrs import frozen
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from prebind.document.model import Linkage
 
 
-@frozen(slots=False)
-class FourBar:
+@record
+class FourBar(Record):
     """`arm` to `base` are lengths, `pushrod` follows from the neutral angles."""
 
     arm: float

@@ -6,9 +6,8 @@ from functools import cached_property
 from math import inf, nextafter
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.document.model import Engine, SpeedControl
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,7 +22,7 @@ STATES: tuple[MotorWord, ...] = ("stopped", "idling", "running", "full")
 """Worst last."""
 
 
-@frozen(eq=False)
+@record
 class MotorState:
     """A motor's state at the pulse that makes it so.  `us` is None where no pulse comes."""
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path.conditions import escape, positions_of
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -14,8 +13,8 @@ if TYPE_CHECKING:
     from prebind.document.model import Setup, When
 
 
-@frozen
-class Reference:
+@record
+class Reference(Record):
     """`at` is the pointer of the name, `kind` what it should name, `known` what there is."""
 
     at: str

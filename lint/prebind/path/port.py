@@ -5,11 +5,10 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from attrs import frozen
-
 from prebind.path.facts import Controls, Cut, Extreme, NotKnown, Position
 from prebind.path.joined import Joined, Share
 from prebind.path.scale import Range, clipped, negated, scaled, shifted
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
 Action = Literal["preset", "hold", "no-pulses"]
 
 
-@frozen(eq=False)
+@record
 class PortReach:
     """The lowest and highest pulse of a port over a set of situations, in µs."""
 
@@ -33,7 +32,7 @@ class PortReach:
     high: Extreme
 
 
-@frozen(eq=False)
+@record
 class PortFailsafe:
     """What a port does when the link is lost.
 

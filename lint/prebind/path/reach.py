@@ -6,18 +6,17 @@ from functools import cached_property
 from math import ceil, floor
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
-
 from prebind.path.facts import Controls, Cut, Extreme, NotChecked
 from prebind.path.scale import Range, Scale, pulse
 from prebind.path.sums import End, Span, added, flat, highest, lowest, tidy
 from prebind.path.sums import Piece as Demand
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 
-@frozen(eq=False)
+@record
 class Sum:
     """Independent spans of demand that add up, and where the pinned controls stand."""
 
@@ -52,7 +51,7 @@ class Sum:
         return self.low[0], self.high[0], self.low[1], self.high[1]
 
 
-@frozen(eq=False)
+@record
 class Piece:
     """A stretch of reachable pulses in µs.
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path.conditions import Cell
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import Controls, NotChecked, Position
 from prebind.path.sums import Span, Term, added, beside, cases, flat, spans_of
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
     from prebind.path.channel import ChannelPath
 
 
-@frozen(eq=False)
+@record
 class Least:
     """The least, over all combinations, of something in percent of output, and where."""
 
@@ -25,7 +24,7 @@ class Least:
     controls: Controls
 
 
-@frozen(eq=False)
+@record
 class Response:
     """How a channel's output answers as a control goes from its low to its high end.
 
@@ -69,7 +68,7 @@ class Response:
         return self._spans
 
 
-@frozen(eq=False)
+@record
 class Movement:
     """One combination of the others: the moving part of the demand, and what the rest can add."""
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from attrs import evolve, frozen
+from attrs import evolve
+
+from prebind.record import record
 
 if TYPE_CHECKING:
     from prebind.document.model import Channel, LowHigh, Output
@@ -18,7 +20,7 @@ Range = tuple[float, float, bool, bool]
 """(low, high, low attained, high attained)."""
 
 
-@frozen(eq=False)
+@record
 class Scale:
     """Native direction, reversing, travel, sub-trim in the radio's order, limit and steps."""
 

@@ -7,10 +7,9 @@ from functools import cached_property
 from math import inf, prod
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path.scale import half_step_us, pulse
 from prebind.path.sums import cases
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -27,7 +26,7 @@ TIE = 1e-9
 """Band ends that lie exactly a tolerance apart may miss it by floating point, in µs."""
 
 
-@frozen(eq=False)
+@record
 class BandUs:
     """A state's band in µs, both ends its own as written."""
 
@@ -36,7 +35,7 @@ class BandUs:
     high_us: float
 
 
-@frozen(eq=False)
+@record
 class Claim:
     """The pulses that count for a state: its band, with equality and shared ends settled."""
 
@@ -49,7 +48,7 @@ class Claim:
         return self.low <= us and (us <= self.high if self.high_closed else us < self.high)
 
 
-@frozen(eq=False)
+@record
 class Selected:
     """What one combination of positions selects, or one stretch of a continuous control.
 
@@ -77,7 +76,7 @@ class Selected:
         return self.low_us == self.high_us
 
 
-@frozen(eq=False)
+@record
 class SelectorFailsafe:
     """The selector's part of the failsafe.
 

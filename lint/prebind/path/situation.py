@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from prebind.path.facts import Controls, NotKnown
+from prebind.record import record
 
 if TYPE_CHECKING:
     from prebind.path import Path
     from prebind.path.channel import Stages
 
 
-@frozen(eq=False)
+@record
 class Situation:
     """`controls` names every control; `channels` by number; `ports` µs by number.
 

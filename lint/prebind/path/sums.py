@@ -13,11 +13,10 @@ from itertools import combinations, pairwise, product
 from math import nextafter, prod
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
-
 from prebind.path.conditions import Cell, Cells
 from prebind.path.cubic import Cubics, roots
 from prebind.path.facts import NotChecked, Position
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -38,7 +37,7 @@ SAME = 1e-9
 """Values this close, in percent, are one value spelt differently by floating point."""
 
 
-@frozen(eq=False)
+@record
 class Term:
     """`choose` gives the cubic that holds where the controls stand in the given cells."""
 
@@ -47,7 +46,7 @@ class Term:
     choose: Callable[[Cells], Cubics]
 
 
-@frozen(eq=False)
+@record
 class Span:
     """What one component adds: its extremes, and its pieces where they are all known."""
 
