@@ -18,6 +18,7 @@ __all__ = ["main"]
 COMMANDS = {
     "inspect": "inspect setups and report what is wrong",
     "trace": "show the signal path of one setup: pulses, states, directions",
+    "compare": "say what changed between two setups, in effect",
     "card": "make the bench and field card of one setup",
     "rulebook": "list the rules, or explain one",
     "plan": "plan channels and controls for wished models, and which radio serves them",

@@ -75,9 +75,9 @@ def _report(
     path: Path, name: str, controls: dict[str, Position] | None
 ) -> Mapping[str, Callable[[int], Iterable[str]]]:
     """For each format the report, of the whole path or of one situation, at a width."""
+    from prebind.path.plain import situation_json, trace_json
     from prebind.report.inspection_json import dumps, relative
     from prebind.report.situation_text import situation_text
-    from prebind.path.plain import situation_json, trace_json
     from prebind.report.trace_text import trace_text
 
     if controls is None:
