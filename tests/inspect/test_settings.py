@@ -106,7 +106,7 @@ FAULTS = [
     (
         "zzz = 1",
         "1:1",
-        "“zzz” is no setting; known are ground_at, leave_out, packs, without_packs, rule_seconds, region,",
+        "“zzz” is no setting; known are ground_at, leave_out, packs, without_packs, ",
     ),
     ("\nground_at = 3", "2:1", "`ground_at` must be danger, warning, caution or notice, not 3"),
     ('ground_at = "dangr"', "1:1", "not “dangr”; did you mean “danger”?"),

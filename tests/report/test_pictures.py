@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from prebind import Inspector, read
 from prebind.path import Path
+from prebind.path.plain import trace_json
 from prebind.report.pictures import Pictures, pictures
 from prebind.report.pictures.ruler import (
     Ruler,
@@ -23,7 +24,6 @@ from prebind.report.pictures.ruler import (
     us_ticks,
     width_of,
 )
-from prebind.path.plain import trace_json
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, patched
 
