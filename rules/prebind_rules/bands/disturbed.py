@@ -9,6 +9,7 @@ from prebind.rule import (
     Answer,
     Cause,
     Fail,
+    NotChecked,
     Settings,
     fails,
     passes,
@@ -88,13 +89,28 @@ def disturbed(selector: SelectorPath, path: Path, settings: Settings) -> Answer:
     strange = [control for control in selector.channel.controls if control not in own]
     if not strange:
         return PASS
-    for held in _held(selector, path, strange):
+    for held in _affordable(selector, path, strange):
         here, *others = selector.positions_where(held)
         changed = [other for other in others if other.states != here.states]
         if changed:
             least = min(changed, key=lambda there: len(_moved(here, there)))
             return _found(selector, path, here, least)
     return PASS
+
+
+def _affordable(selector: SelectorPath, path: Path, strange: list[str]) -> Iterable[Controls]:
+    """Each place to hold the own controls at, once.  Raises NotChecked beyond the bound."""
+    held = {tuple(place.items()): place for place in _held(selector, path, strange)}
+    others = {tuple(_of(here.controls, strange).values()) for here in selector.positions}
+    cells = len(held) * len(others)
+    if cells > path.bound:
+        raise NotChecked(
+            f"not checked: {', '.join(strange)} meet on channel {selector.channel.number} in "
+            f"{cells:,} combinations with “{selector.name}”'s own controls",
+            tuple(strange),
+            cells,
+        )
+    return held.values()
 
 
 def _held(selector: SelectorPath, path: Path, strange: list[str]) -> Iterator[Controls]:
