@@ -1,10 +1,15 @@
-"""Hypothesis: new examples on a workbench, in CI the same ones: a change is judged by itself."""
+"""What holds for all tests.
+
+Hypothesis takes new examples on a workbench, in CI the same ones: a change is judged by itself.
+"""
 
 from __future__ import annotations
 
 import os
 
 from hypothesis import Phase, settings
+
+os.environ.pop("COLUMNS", None)  # what is printed is compared, however wide the terminal
 
 # Without shrinking: a failure there is told at once, and made small on a workbench.
 settings.register_profile(
