@@ -325,7 +325,7 @@ class ChannelPath:
                 continue
             terms = self.terms(first, trim_percent)
             asked_too = {c for term in terms for c in term.deps if len(cells[c]) == 1}
-            where = {**{c: cells[c][0].position for c in asked_too}, **where}
+            where = {**{c: cells[c][0].position for c in sorted(asked_too)}, **where}
             matter = frozenset().union(*(t.deps | {t.source} for t in terms))
             key = (first, *(case[c] for c in asked if c in matter))
             if key not in known:

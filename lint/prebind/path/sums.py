@@ -46,6 +46,10 @@ class Term:
     choose: Callable[[Cells], Cubics]
 
 
+Varying = tuple[Term, tuple[str, ...]]
+"""A term, and the controls that it hangs on and that are not held, in order of their names."""
+
+
 @record
 class Span:
     """What one component adds: its extremes, and its pieces where they are all known."""
@@ -78,14 +82,14 @@ def spans_of(
     """
     pinned = {control: of[0] for control, of in cells.items() if len(of) == 1}
     level = 0.0
-    free: list[tuple[Term, frozenset[str]]] = []
+    free: list[Varying] = []
     for term in terms:
         variables = {control for control in term.deps if len(cells[control]) > 1}
         source = term.source
         if source is not None and (source not in pinned or not pinned[source].point):
             variables.add(source)
         if variables:
-            free.append((term, frozenset(variables)))
+            free.append((term, tuple(sorted(variables))))  # no witness may depend on hashes
         else:
             at = 0.0 if source is None else pinned[source].value
             level += term.choose(pinned)(at)
@@ -96,10 +100,10 @@ def spans_of(
 
 
 def _components(
-    terms: Sequence[tuple[Term, frozenset[str]]],
-) -> list[list[tuple[Term, frozenset[str]]]]:
+    terms: Sequence[Varying],
+) -> list[list[Varying]]:
     """Terms grouped so that no control appears in two groups."""
-    groups: list[tuple[set[str], list[tuple[Term, frozenset[str]]]]] = []
+    groups: list[tuple[set[str], list[Varying]]] = []
     for term in terms:
         controls = set(term[1])
         members = [term]
@@ -115,7 +119,7 @@ def _components(
 
 
 def _component(
-    terms: Sequence[tuple[Term, frozenset[str]]],
+    terms: Sequence[Varying],
     cells: Mapping[str, tuple[Cell, ...]],
     pinned: Cells,
     bound: int,
@@ -150,7 +154,7 @@ def _beyond(uses: Mapping[str, int], cells: Mapping[str, tuple[Cell, ...]]) -> N
 
 
 def _cost(
-    terms: Sequence[tuple[Term, frozenset[str]]],
+    terms: Sequence[Varying],
     here: Cells,
     cells: Mapping[str, tuple[Cell, ...]],
 ) -> int:
@@ -161,7 +165,7 @@ def _cost(
 
 
 def _within(
-    terms: Sequence[tuple[Term, frozenset[str]]],
+    terms: Sequence[Varying],
     here: Cells,
     cells: Mapping[str, tuple[Cell, ...]],
     at_shared: dict[str, Position],
