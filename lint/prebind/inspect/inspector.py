@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from copy import copy
+from collections import deque
+from functools import lru_cache
 from pathlib import Path as FilePath
 from time import strftime
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,11 +19,13 @@ from prebind.record import Record, record
 from prebind.rule import WORDS, Rule, Word
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
-    from concurrent.futures import Executor
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from concurrent.futures import Executor, Future
 
+    from prebind.document import Document
     from prebind.format import Format
     from prebind.packs import Pack, Refused
+    from prebind.path import Path
 
 MEBIBYTE = 1024 * 1024
 
@@ -78,7 +81,8 @@ class Inspector:
         Raises ValueError as for a new one; without `strict`, `families` and `leave_out` may name
         what only other packs have.
         """
-        other = copy(self)
+        other = Inspector.__new__(Inspector)
+        other._shelf = self._shelf
         asked, have = configuration, self.configuration
         if (asked.packs, asked.without_packs) != (have.packs, have.without_packs):
             other._shelf = self._shelf.and_files(
@@ -161,15 +165,11 @@ class Inspector:
         report calls it; shared parts are read from its folder, and never from outside `root`.
         """
         from prebind.document import read
-        from prebind.path import Path
 
         document = read(data, path=path, root=root, limit_bytes=self.configuration.limit_bytes)
         if isinstance(document, list):
             return self._broken(path, *document)
-        setup = document.setup
-        if setup.region is None and self.configuration.region is not None:
-            setup = evolve(setup, region=self.configuration.region)
-        signal_path = Path(setup, self.configuration.combinations)
+        signal_path = self._path_of(document)
         ran = run(
             self._bound,
             signal_path,
@@ -191,6 +191,14 @@ class Inspector:
             seconds=ran.seconds,
         )
 
+    def _path_of(self, document: Document) -> Path:
+        from prebind.path import Path
+
+        setup = document.setup
+        if setup.region is None and self.configuration.region is not None:
+            setup = evolve(setup, region=self.configuration.region)
+        return Path(setup, self.configuration.combinations)
+
     def _broken(self, path: str, *problems: Problem) -> Report:
         return Report(path, None, problems=problems, not_run=self.not_run, packs=self.packs)
 
@@ -207,13 +215,57 @@ class Inspector:
         return self.inspect(data, path=file.as_posix(), root=root or file.parent)
 
     def inspect_files(
-        self, paths: Iterable[str | FilePath], executor: Executor | None = None
+        self,
+        paths: Iterable[str | FilePath],
+        executor: Executor | None = None,
+        *,
+        ahead: int = 64,
     ) -> Iterator[Report]:
         """The reports in the order of the paths, whatever finishes first.
 
-        `executor` is any `concurrent.futures` executor; without one the files are read in turn.
+        `executor` is any `concurrent.futures` executor, of threads, processes or machines that
+        read the same files under the same names; without one the files are read in turn.  No more
+        than `ahead` documents are under way or waiting to be taken, so memory stays flat.  Raises
+        what the executor raises, as BrokenExecutor where it lost a process.
         """
         if executor is None:
             yield from map(self.inspect_file, paths)
-        else:
-            yield from executor.map(self.inspect_file, paths)
+            return
+        waiting: deque[Future[Report]] = deque()
+        try:
+            for path in paths:
+                waiting.append(executor.submit(self._to_send, path))
+                if len(waiting) >= ahead:
+                    yield self._received(waiting.popleft().result())
+            while waiting:
+                yield self._received(waiting.popleft().result())
+        finally:
+            for future in waiting:
+                future.cancel()
+
+    def _to_send(self, path: str | FilePath) -> Report:
+        """A report without what is large, or made of functions, and can be made again."""
+        report = self.inspect_file(path)
+        document = report.document
+        bare = evolve(document) if document is not None else None  # without what it worked out
+        return evolve(report, document=bare, path=None, packs=())
+
+    def _received(self, report: Report) -> Report:
+        path = self._path_of(report.document) if report.document is not None else None
+        return evolve(report, path=path, packs=self.packs)
+
+    def __reduce__(self) -> tuple[Callable[[bytes], Inspector], tuple[bytes]]:
+        """Rules are functions, so an inspector travels as its configuration."""
+        from pickle import dumps
+
+        return _again, (dumps(self.configuration),)
+
+
+@lru_cache(maxsize=16)
+def _again(configuration: bytes) -> Inspector:
+    """The inspector of a pickled configuration, set up once a process."""
+    from pickle import loads
+
+    asked: Configuration = loads(configuration)
+    whole = Inspector(evolve(asked, families=(), leave_out=()))
+    return whole.configured(asked, strict=False)
