@@ -17,7 +17,7 @@ SOURCES = ("lint", "rules", "schemas")
 STEPS = ("document", "path", "packs", "inspect", "plan", "report", "cli")
 """The steps of the core in the order in which data flows; none imports a later one."""
 
-PUBLIC = {"prebind", "prebind.rule", "prebind.hooks", "prebind.model"}
+PUBLIC = {"prebind", "prebind.rule", "prebind.hooks", "prebind.model", "prebind.record"}
 """What a rule may import of the core."""
 
 

@@ -1,16 +1,40 @@
-"""Frozen attrs classes that cost little when a program starts.
+"""Frozen classes that attrs knows, made without attrs.
 
-attrs writes and compiles code for each class: to compare, to hash, to show.  With a hundred classes
-that is a good part of a short run, so here it is written once, in `Record`, for those that need it.
+attrs takes longer to import than many a short run takes in all, and writes and compiles code for
+each class.  A record is what `attrs.frozen` makes: fields from annotations, a default or a `field`
+each.  Its `__init__` is compiled when the first entry is made, and attrs itself is imported when
+somebody asks it about the class: `attrs.fields`, `attrs.asdict`, a converter.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import attrs
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
-__all__ = ["Record", "record"]
+    import attrs
+
+__all__ = ["Field", "Record", "evolve", "field", "fields", "record"]
+
+_NOTHING: Any = object()
+
+
+class Field(NamedTuple):
+    """One field of a record: its annotation as written, and what it is where nobody says."""
+
+    name: str = ""
+    annotation: Any = None
+    default: Any = _NOTHING
+    factory: Callable[[], Any] | None = None
+    init: bool = True
+    eq: bool = True
+    repr: bool = True
+
+    @property
+    def needed(self) -> bool:
+        """Whether an entry cannot be without it."""
+        return self.default is _NOTHING and self.factory is None
 
 
 class Record:
@@ -23,23 +47,104 @@ class Record:
         return hash(self._said())
 
     def __repr__(self) -> str:
-        shown = [it.name for it in _fields(self) if it.repr]
+        shown = [it.name for it in fields(type(self)) if it.repr]
         said = ", ".join(f"{name}={getattr(self, name)!r}" for name in shown)
         return f"{type(self).__name__}({said})"
 
     def _said(self) -> tuple[object, ...]:
-        return tuple(getattr(self, it.name) for it in _fields(self) if it.eq)
+        return tuple(getattr(self, it.name) for it in fields(type(self)) if it.eq)
 
 
-def _fields(entry: Any) -> tuple[attrs.Attribute[Any], ...]:
-    found: tuple[attrs.Attribute[Any], ...] = attrs.fields(type(entry))
+def fields(kind: type) -> tuple[Field, ...]:
+    """The fields of a record, in their order; none of a class that is no record."""
+    found: tuple[Field, ...] = getattr(kind, "__fields__", ())
     return found
 
 
 if TYPE_CHECKING:
+    from attrs import evolve, field
     from attrs import frozen as record
 else:
 
+    def field(**told):
+        """One field, told as attrs is told: `default`, `factory`, `init`, `eq`, `repr`."""
+        return Field(**told)
+
     def record(kind):
-        """Makes a frozen attrs class."""
-        return attrs.frozen(slots=False, eq=False, repr=False)(kind)
+        """Makes a class a record."""
+        own = vars(kind)
+        found = {it.name: it for it in fields(kind)}
+        for name, annotation in own.get("__annotations__", {}).items():
+            said = own.get(name, _NOTHING)
+            if said is not _NOTHING:
+                delattr(kind, name)
+            it = said if isinstance(said, Field) else Field(default=said)
+            found[name] = it._replace(name=name, annotation=annotation)
+        kind.__fields__ = tuple(found.values())
+        kind.__match_args__ = tuple(it.name for it in kind.__fields__ if it.init)
+        kind.__attrs_attrs__ = _Attributes()
+        kind.__init__ = _first(kind)
+        kind.__setattr__ = kind.__delattr__ = _frozen
+        return kind
+
+    def evolve(entry, **changes):
+        """A copy in which some fields are others."""
+        for it in fields(type(entry)):
+            if it.init:
+                changes.setdefault(it.name, getattr(entry, it.name))
+        return type(entry)(**changes)
+
+
+def _first(kind: type) -> Callable[..., None]:
+    """An `__init__` that puts the real one in its own place."""
+
+    def first(entry: object, *given: object, **named: object) -> None:
+        kind.__init__ = _init(fields(kind))  # type: ignore[misc]
+        kind.__init__(entry, *given, **named)  # type: ignore[misc]
+
+    return first
+
+
+def _init(its: tuple[Field, ...]) -> Callable[..., None]:
+    heads, lines = [], []
+    for it in its:
+        value = it.name if it.init else f"its[{it.name!r}].default"
+        head = it.name
+        if it.factory is not None:
+            made = f"its[{it.name!r}].factory()"
+            value = f"{made} if {it.name} is NOTHING else {it.name}" if it.init else made
+            head += "=NOTHING"
+        elif not it.needed:
+            head += f"=its[{it.name!r}].default"
+        if it.init:
+            heads.append(head)
+        lines.append(f"    said[{it.name!r}] = {value}")
+    text = "\n".join([f"def __init__({', '.join(['self', *heads])}):", "    said = self.__dict__"])
+    room: dict[str, Any] = {"its": {it.name: it for it in its}, "NOTHING": _NOTHING}
+    exec("\n".join([text, *lines]), room)
+    init: Callable[..., None] = room["__init__"]
+    return init
+
+
+def _frozen(entry: object, name: str, *_: object) -> None:
+    raise AttributeError(f"{name!r} of a {type(entry).__name__} cannot be changed")
+
+
+class _Attributes:
+    """What attrs looks for in a class of its own, worked out when it looks."""
+
+    def __get__(self, _: object, kind: type) -> tuple[attrs.Attribute[Any], ...]:
+        import attrs
+
+        def told(it: Field) -> Any:
+            default = attrs.NOTHING if it.needed else it.default
+            if it.factory is not None:
+                default = attrs.Factory(it.factory)
+            return attrs.field(
+                default=default, init=it.init, eq=it.eq, repr=it.repr, type=it.annotation
+            )
+
+        twin = attrs.make_class(kind.__name__, {it.name: told(it) for it in fields(kind)})
+        made: tuple[attrs.Attribute[Any], ...] = attrs.fields(twin)
+        kind.__attrs_attrs__ = made  # type: ignore[attr-defined]
+        return made

@@ -25,8 +25,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from attrs import field
-
 from prebind.path.facts import (
     AXES_OF,
     PRIMARY,
@@ -36,7 +34,7 @@ from prebind.path.facts import (
     NotKnown,
     Position,
 )
-from prebind.record import Record, record
+from prebind.record import Record, field, record
 
 if TYPE_CHECKING:
     from prebind.path import Path

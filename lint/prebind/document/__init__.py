@@ -6,11 +6,9 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from attrs import field
-
 from prebind.document.positions import Place, Source, split
 from prebind.problem import Problem
-from prebind.record import record
+from prebind.record import field, record
 
 if TYPE_CHECKING:
     from pathlib import Path

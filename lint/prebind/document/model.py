@@ -1,4 +1,4 @@
-"""The setup document as frozen attrs classes.
+"""The setup document as frozen classes.
 
 Names, units and defaults are those of the document format `model-setup/1`; the unit stands in the
 name (`_us`, `_percent`, `_mm`, …).  `None` always means *not recorded*.  Every entry of a list
@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from attrs import field
-
-from prebind.record import Record, record
+from prebind.record import Record, field, record
 
 Percent = float
 Pair = tuple[float, float]

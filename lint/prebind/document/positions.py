@@ -12,10 +12,8 @@ from functools import cached_property
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from attrs import field
-
 from prebind.document.parse import text_of
-from prebind.record import Record, record
+from prebind.record import Record, field, record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

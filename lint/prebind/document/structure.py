@@ -14,10 +14,9 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Any, Union, get_args, get_origin
 
-from attrs import NOTHING, fields, has
-
 from prebind.document import model
 from prebind.document.positions import escape
+from prebind.record import fields
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -89,18 +88,17 @@ def _number(pointer: str, entries: Iterable[object] | None) -> None:
 
 @cache
 def _entry(kind: type) -> Make:
-    """Makes entries of an attrs class.  A key that is left out takes the class's default."""
+    """Makes entries of a record.  A key that is left out takes the class's default."""
     defaults: dict[str, Any] = {}
     fresh: list[tuple[str, Callable[[], Any]]] = []
     keys: dict[str, tuple[str, Make | None]] = {}
-    for field in fields(kind):
-        name, factory = field.name, getattr(field.default, "factory", None)
-        if factory is not None:
-            fresh.append((name, factory))
-        elif field.default is not NOTHING:
-            defaults[name] = field.default
-        if name not in _OWN:
-            keys[KEYS.get((kind, name), name)] = name, _maker(field.type)
+    for it in fields(kind):
+        if it.factory is not None:
+            fresh.append((it.name, it.factory))
+        elif not it.needed:
+            defaults[it.name] = it.default
+        if it.name not in _OWN:
+            keys[KEYS.get((kind, it.name), it.name)] = it.name, _maker(it.annotation)
 
     def make(data: dict[str, Any]) -> Any:
         entry: Any = object.__new__(kind)
@@ -138,7 +136,7 @@ def _of(kind: Any) -> Make | None:
         return _tuple(_of(get_args(kind)[0]))
     if origin is dict:
         return _named(kind)
-    return _entry(kind) if has(kind) else None
+    return _entry(kind) if fields(kind) else None
 
 
 def _one_of(makers: list[Make | None]) -> Make | None:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve, frozen
-
 from prebind.document.parse import Unreadable, parse_object
 from prebind.document.positions import Source, escape
 from prebind.inspect.finding import Earlier, Report
 from prebind.problem import Problem
+from prebind.record import Record, evolve, record
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ _LEAST = {"error": "warning", "warning": "caution", "note": "notice"}
 """The least that a SARIF level stands for, where the signal word is lost."""
 
 
-@frozen(eq=False)
+@record
 class Baseline:
     """What an earlier report found, by document and fingerprint.
 
@@ -187,8 +186,8 @@ class _Odd(Exception):
         self.message = message
 
 
-@frozen
-class _Value:
+@record
+class _Value(Record):
     """A value of the report, which knows where it stands and asks what it should be."""
 
     _value: Any

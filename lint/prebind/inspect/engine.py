@@ -5,14 +5,12 @@ from __future__ import annotations
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve, field
-
 from prebind.inspect.finding import Finding
 from prebind.inspect.fingerprint import existing, fingerprint
 from prebind.inspect.places import PLACES, missing
 from prebind.inspect.waivers import EACH, accepted
 from prebind.problem import Problem
-from prebind.record import record
+from prebind.record import evolve, field, record
 from prebind.rule import (
     WORDS,
     Fail,

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from attrs import field
-
-from prebind.record import Record, record
+from prebind.record import Record, field, record
 from prebind.rule import WORDS, Cause, Fix, Word
 
 if TYPE_CHECKING:
@@ -92,7 +90,8 @@ class Report:
     `gone` is what an earlier report found and this one does not; None where none was given.
     `settings` is what a settings file says that is in force.  `document` and `path` are None where
     the document is broken; `problems` says why.  `packs` are those in force; `seconds` is how
-    long each rule that was run took, facts included that it was the first to ask for.
+    long each rule that was run took, facts included that it was the first to ask for.  `entry` is
+    its number among all that were named, from 1, where only a part of them is inspected.
     """
 
     path_name: str
@@ -107,6 +106,7 @@ class Report:
     settings: Settings | None = None
     packs: tuple[Pack, ...] = field(default=(), repr=False)
     seconds: Mapping[str, float] = field(factory=dict, repr=False)
+    entry: int | None = None
 
     @property
     def rules(self) -> dict[str, Rule]:
@@ -115,7 +115,7 @@ class Report:
 
     @property
     def setup(self) -> Setup | None:
-        """The document as attrs classes; None where it is broken."""
+        """The document as frozen classes; None where it is broken."""
         return self.document.setup if self.document is not None else None
 
     def place(self, finding: Finding) -> Place | None:

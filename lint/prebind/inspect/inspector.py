@@ -8,14 +8,12 @@ from pathlib import Path as FilePath
 from time import strftime
 from typing import TYPE_CHECKING, Any, Literal
 
-from attrs import evolve, field
-
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
 from prebind.inspect.settings import meant
 from prebind.packs import load
 from prebind.problem import Problem
-from prebind.record import Record, record
+from prebind.record import Record, evolve, field, record
 from prebind.rule import WORDS, Rule, Word
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
+from prebind.record import record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from prebind.inspect.inspector import Inspector
 
 
-@frozen(eq=False)
+@record
 class Refused:
     """A finding whose fix was not laid in, and why not."""
 
@@ -24,7 +24,7 @@ class Refused:
     reason: str
 
 
-@frozen(eq=False)
+@record
 class Mended:
     """What came of mending one document.
 

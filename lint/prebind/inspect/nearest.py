@@ -5,9 +5,8 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, NamedTuple
 
-from attrs import evolve
-
 from prebind.inspect.settings import NAME, Settings, read
+from prebind.record import evolve
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

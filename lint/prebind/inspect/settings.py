@@ -62,7 +62,7 @@ class Settings(NamedTuple):
 
     def over(self, configuration: Configuration) -> Configuration:
         """The configuration, with what the file says about rules beside it."""
-        from attrs import evolve
+        from prebind.record import evolve
 
         return evolve(
             configuration,
@@ -114,7 +114,7 @@ def read(file: str, inspector: Inspector) -> Found | list[Problem]:
 
 
 def _with_packs(given: Mapping[str, Any], file: str, inspector: Inspector) -> Configuration:
-    from attrs import evolve
+    from prebind.record import evolve
 
     asked = inspector.configuration
     return evolve(

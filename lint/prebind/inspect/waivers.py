@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from attrs import evolve
-
 from prebind.hooks import hookimpl
 from prebind.inspect.finding import Finding, Waived
 from prebind.inspect.settings import meant
+from prebind.record import evolve
 from prebind.rule import (
     NOT_APPLICABLE,
     PASS,

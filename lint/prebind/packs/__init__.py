@@ -9,13 +9,11 @@ import os
 import warnings
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from attrs import evolve
-
 from prebind import hooks
 from prebind.format import Format
 from prebind.packs.installed import EntryPoint, entry_points
 from prebind.problem import Problem
-from prebind.record import Record, record
+from prebind.record import Record, evolve, record
 from prebind.rule import Rule
 
 if TYPE_CHECKING:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from attrs import field
-
-from prebind.record import Record, record
+from prebind.record import Record, field, record
 
 Position = str | float
 """Where a control stands: a position's name, or a percentage for a stick, slider or knob."""

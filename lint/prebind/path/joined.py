@@ -12,8 +12,6 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import NotChecked, Position
 from prebind.path.sums import (
@@ -28,7 +26,7 @@ from prebind.path.sums import (
     lowest,
     spans_of,
 )
-from prebind.record import record
+from prebind.record import evolve, record
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -9,9 +9,7 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
-from prebind.record import record
+from prebind.record import evolve, record
 
 if TYPE_CHECKING:
     from prebind.document.model import Channel, LowHigh, Output

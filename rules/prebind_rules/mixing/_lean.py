@@ -7,8 +7,7 @@ from itertools import combinations, product
 from math import prod
 from typing import TYPE_CHECKING
 
-from attrs import field, frozen
-
+from prebind.record import Record, field, record
 from prebind.rule import NotChecked, NotKnown, Place
 
 if TYPE_CHECKING:
@@ -30,8 +29,8 @@ WAY = {"trailing-edge-up": 1, "trailing-edge-down": -1, "opens": 1, "closes": -1
 MOST_COMBINATIONS = 1024
 
 
-@frozen
-class Lean:
+@record
+class Lean(Record):
     """How far left and right go, in µs, edge up or open positive, between two positions."""
 
     left_us: float = 0.0

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
+from prebind.record import Record, record
 from prebind.rule import NotKnown, Setting, Settings
 
 if TYPE_CHECKING:
@@ -21,8 +20,8 @@ PEAK = {
 }
 
 
-@frozen
-class Draw:
+@record
+class Draw(Record):
     """A current in ampere, counting servos of unknown stall current as nothing."""
 
     ampere: float

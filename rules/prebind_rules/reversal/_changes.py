@@ -14,8 +14,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from attrs import field, frozen
-
+from prebind.record import Record, field, record
 from prebind.rule import Fix, NotChecked, NotKnown
 from prebind_rules.mixing._sources import control_of
 
@@ -33,8 +32,8 @@ MOST_CHANGES = 6
 AFTERWARDS = "Then, propeller off, prove command and correction of every surface by hand again."
 
 
-@frozen
-class Change:
+@record
+class Change(Record):
     """A value that flips signs: where it stands, how to say it, and the JSON Patch for it."""
 
     at: str
@@ -42,8 +41,8 @@ class Change:
     operation: dict[str, Any] = field(eq=False)
 
 
-@frozen
-class Sign:
+@record
+class Sign(Record):
     """A sign of one axis, and the changes that flip it; none where no change can mend it."""
 
     wrong: bool

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
+from prebind.record import evolve
 from prebind.rule import NotChecked, NotKnown
 
 if TYPE_CHECKING:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
+from prebind.record import evolve
 from prebind.rule import NotChecked, NotKnown
 from prebind_rules.throttle._as_if import blame
 from prebind_rules.throttle._motors import motors_on, safe_low, unsafe

@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
-
+from prebind.record import Record, record
 from prebind.rule import NotChecked, NotKnown
 
 if TYPE_CHECKING:
@@ -37,8 +36,8 @@ def stands_for(motor: MotorPath, path: Path) -> bool:
     return motors_on(path, motor.channel.number)[0].at == motor.at
 
 
-@frozen
-class Pulse:
+@record
+class Pulse(Record):
     """What a motor gets, in µs, its state there, and the control positions that lead to it."""
 
     motor: MotorPath

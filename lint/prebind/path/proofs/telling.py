@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from prebind.path.facts import LinkageFault, NotChecked, NotKnown
 from prebind.path.proofs.tables import ordered
+from prebind.record import fields
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -48,12 +50,19 @@ def entry(recorded: Any, *without: str) -> Facts:
 
     What is not recorded is left out, so that a key that is new to the format changes nothing.
     """
-    from attrs import asdict
-
     left_out = ("at", *without)
-    return asdict(
-        recorded, filter=lambda field, value: value is not None and field.name not in left_out
-    )
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, tuple):
+            return list(map(plain, value))
+        if isinstance(value, Mapping):
+            return {key: plain(it) for key, it in value.items()}
+        its = [(it.name, getattr(value, it.name)) for it in fields(type(value))]
+        said = {name: plain(it) for name, it in its if it is not None and name not in left_out}
+        return said if its else value
+
+    said: Facts = plain(recorded)
+    return said
 
 
 def ends(reach: PortReach | None) -> list[float] | None:
