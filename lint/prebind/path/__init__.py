@@ -5,7 +5,7 @@ A pure function of the setup.  Nothing is computed before it is asked for, and n
 
 from __future__ import annotations
 
-from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from prebind.path.channel import ChannelPath
@@ -13,7 +13,7 @@ from prebind.path.conditions import Cell, Conditions
 from prebind.path.control import ControlPath
 from prebind.path.cubic import Cubics, constant
 from prebind.path.direction import AxisPath, DirectionPath, SelectedBy, directions
-from prebind.path.facts import AXES_OF, Controls, NotKnown, Position
+from prebind.path.facts import AXES_OF, Controls, NotKnown, Part, Position, fact
 from prebind.path.motor import MotorPath
 from prebind.path.names import Reference, unknown_names
 from prebind.path.port import PortPath
@@ -25,7 +25,7 @@ from prebind.path.situation import Situation, situation
 from prebind.path.sums import cases
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from prebind.document.model import (
         Channel,
@@ -44,10 +44,8 @@ THRUST = frozenset({"throttle", "collective"})
 """Functions whose stick is the thrust stick where nothing else is said."""
 
 
-class Path:
+class Path(Part):
     """The signal path of one setup.  `bound`: how many cells one fact may take."""
-
-    at = ""
 
     def __init__(self, setup: Setup, bound: int = BOUND) -> None:
         self.setup = setup
@@ -57,74 +55,77 @@ class Path:
         self._shapes: dict[str, Shape] = {}
         self._numbers: dict[float, Cubics] = {}
         self._selectable: dict[frozenset[str], tuple[SelectedBy, ...]] = {}
+        self.at = ""
 
     # The parts, in document order
 
-    @cached_property
-    def controls(self) -> dict[str, ControlPath]:
+    @fact
+    def controls(self) -> Mapping[str, ControlPath]:
         controls = self.setup.transmitter.controls
-        return {name: ControlPath(self, name, entry) for name, entry in controls.items()}
+        return MappingProxyType(
+            {name: ControlPath(self, name, entry) for name, entry in controls.items()}
+        )
 
-    @cached_property
+    @fact
     def channels(self) -> tuple[ChannelPath, ...]:
         return tuple(ChannelPath(self, entry) for entry in self.setup.channels)
 
-    @cached_property
+    @fact
     def ports(self) -> tuple[PortPath, ...]:
         receiver = self.setup.receiver
         return tuple(PortPath(self, entry) for entry in receiver.outputs) if receiver else ()
 
-    @cached_property
+    @fact
     def axes(self) -> tuple[AxisPath, ...]:
         stabiliser = self.stabiliser
         return tuple(AxisPath(self, entry) for entry in stabiliser.axes) if stabiliser else ()
 
-    @cached_property
+    @fact
     def selectors(self) -> tuple[SelectorPath, ...]:
         stabiliser = self.stabiliser
         if stabiliser is None:
             return ()
         return tuple(SelectorPath(self, entry) for entry in stabiliser.selectors)
 
-    @cached_property
+    @fact
     def servos(self) -> tuple[ServoPath, ...]:
         return tuple(ServoPath(self, i, entry) for i, entry in enumerate(self.setup.servos or ()))
 
-    @cached_property
+    @fact
     def motors(self) -> tuple[MotorPath, ...]:
         """The speed controls, then the engine."""
         engine = self.setup.engine
         entries = (*(self.setup.speed_controls or ()), *((engine,) if engine else ()))
         return tuple(MotorPath(self, entry) for entry in entries)
 
-    @cached_property
+    @fact
     def directions(self) -> tuple[DirectionPath, ...]:
         return directions(self)
 
-    @property
+    @fact
     def stabiliser(self) -> Stabiliser | None:
         return self.setup.receiver.stabiliser if self.setup.receiver is not None else None
 
-    @property
+    @fact
     def flight_modes(self) -> tuple[SelectorPath, ...]:
         """The selectors that choose the flight mode."""
         return tuple(s for s in self.selectors if s.entry.purpose == "flight-mode")
 
-    @cached_property
+    @fact
     def names(self) -> tuple[Reference, ...]:
         """References that name something which does not exist."""
         return tuple(unknown_names(self.setup))
 
     # Look-ups
 
-    @cached_property
+    @fact
     def _by_number(self) -> dict[int, list[ChannelPath]]:
         found: dict[int, list[ChannelPath]] = {}
         for channel in self.channels:
             found.setdefault(channel.number, []).append(channel)
         return found
 
-    @cached_property
+    @fact
     def _by_port(self) -> dict[int, list[PortPath]]:
         found: dict[int, list[PortPath]] = {}
         for port in self.ports:
@@ -167,7 +168,7 @@ class Path:
 
     # The pilot's inputs
 
-    @cached_property
+    @fact
     def _axes(self) -> dict[str, str]:
         """Stick → axis: as recorded, else from the function of the channel that it drives."""
         found = {}
@@ -199,7 +200,7 @@ class Path:
             raise NotKnown(f"no stick is recorded for {axis}", ("/transmitter/controls",))
         return found[0]
 
-    @cached_property
+    @fact
     def throttle_id(self) -> str | None:
         """The control that drives the throttle channels, else the thrust stick."""
         for entry in self.setup.channels:
@@ -222,7 +223,11 @@ class Path:
 
     def rest(self, *moving: str) -> dict[str, Position]:
         """Where every control but those named stands when nobody touches it."""
-        return {name: c.rest for name, c in self.controls.items() if name not in moving}
+        return {name: at for name, at in self._rest.items() if name not in moving}
+
+    @fact
+    def _rest(self) -> dict[str, Position]:
+        return {name: control.rest for name, control in self.controls.items()}
 
     # Values
 
@@ -261,13 +266,13 @@ class Path:
         asked = self.conditions.depends(when)
         return tuple(name for name in self.conditions.controls if name in asked)
 
-    @property
+    @fact
     def limit_us(self) -> tuple[float, float]:
         """The pulses of the transmitter's lower and upper limit."""
         output = self.setup.transmitter.output
         return pulse(output, -output.limit_percent), pulse(output, output.limit_percent)
 
-    @cached_property
+    @fact
     def tolerance_us(self) -> float:
         """Against an edge written in the document a difference up to this is equality."""
         return max(0.5, half_step_us(self.setup.transmitter.output))
@@ -333,14 +338,14 @@ class Path:
         """Plain forward evaluation; controls that are not named stand at rest."""
         return situation(self, controls)
 
-    @cached_property
+    @fact
     def trace(self) -> dict[str, Any]:
         """The whole of it as plain data (`trace/1`), for whoever reads and does not change it."""
         from prebind.path.plain import trace
 
         return trace(self)
 
-    @cached_property
+    @fact
     def wanted(self) -> tuple[str, ...]:
         """The checks by hand for which there is something to prove here."""
         from prebind.path.digest import wanted

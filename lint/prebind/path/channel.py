@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from prebind.path import cubic
-from prebind.path.facts import Controls, NotKnown, Position
+from prebind.path.facts import Controls, NotKnown, Part, Position, fact
 from prebind.path.reach import Reach, Sum
 from prebind.path.response import Response, response
 from prebind.path.scale import Scale, pulse, scale_of
@@ -55,7 +54,7 @@ class Built:
     override_controls: tuple[str, ...]
 
 
-class ChannelPath:
+class ChannelPath(Part):
     """One entry of `/channels`.  Everything computed is computed once, when first asked for.
 
     Facts raise NotKnown where the entry's control, conditions or mixes name something that does not
@@ -65,7 +64,6 @@ class ChannelPath:
     def __init__(self, path: Path, entry: Channel) -> None:
         self.path = path
         self.entry = entry
-        self.at = entry.at
         self.number = entry.channel
         self.function = entry.function
         self.side = entry.side
@@ -73,6 +71,8 @@ class ChannelPath:
         self.scale: Scale = scale_of(entry, self.output_scale)
         self._responses: dict[str, Response] = {}
         self._reaches: dict[tuple[object, ...], Reach | None] = {}
+        self._stages: dict[tuple[Position, ...], Stages] = {}
+        self.at = entry.at
 
     # What it is made of
 
@@ -81,7 +81,7 @@ class ChannelPath:
         """Native direction and reversing together: +1 or −1."""
         return self.scale.direction
 
-    @cached_property
+    @fact
     def control(self) -> str | None:
         """The control that drives it, through its input where there is one."""
         named = self.entry.control
@@ -96,22 +96,22 @@ class ChannelPath:
             )
         return made.control
 
-    @cached_property
+    @fact
     def mixes(self) -> tuple[Mix, ...]:
         """The mixes that end in this channel."""
         return tuple(mix for mix in self.path.setup.mixes if mix.to == self.number)
 
-    @property
+    @fact
     def motors(self) -> tuple[MotorPath, ...]:
         """The motors on ports whose own channel this is."""
         ports = {port.number for port in self.path.ports if port.entry.channel == self.number}
         return tuple(motor for motor in self.path.motors if motor.entry.port in ports)
 
-    @cached_property
+    @fact
     def overrides(self) -> tuple[Override, ...]:
         return tuple(o for o in self.path.setup.overrides if o.channel == self.number)
 
-    @cached_property
+    @fact
     def shape(self) -> Shape:
         """Step 1: the channel's own shape, or its input's with the input's trim."""
         made = self.path.inputs.get(self.entry.control or "")
@@ -119,7 +119,7 @@ class ChannelPath:
             return self.path.input_shape(made)
         return Shape(self.path.conditions, self.entry.curves, self.entry.rates)
 
-    @cached_property
+    @fact
     def built(self) -> Built:
         if self.path.made_twice(self.number):
             raise NotKnown(
@@ -230,14 +230,14 @@ class ChannelPath:
 
     # What it can put out
 
-    @property
+    @fact
     def reach(self) -> Reach:
         """Everything reachable, overrides included."""
         found = self.reach_where()
         assert found is not None  # with nothing held, some combination always is possible
         return found
 
-    @property
+    @fact
     def free(self) -> Reach | None:
         """Everything reachable while no override of this channel holds; None if one always does."""
         return self.reach_where(overrides=False) if self.overrides else self.reach
@@ -277,6 +277,8 @@ class ChannelPath:
     def cuts(self, when: When = ()) -> dict[str, tuple[float, ...]]:
         """Every control that matters, with the thresholds that split its movement, in percent."""
         found = {c: self.built.thresholds.get(c, ()) for c in self.built.controls}
+        if not when:
+            return found
         for atom in self.path.conditions.atoms(when):
             control = atom.control or ""
             asked = (t for t in (atom.above_percent, atom.below_percent) if t is not None)
@@ -288,12 +290,19 @@ class ChannelPath:
     ) -> dict[str, tuple[Cell, ...]]:
         """The cells of every control that matters, those in `fix` pinned to one."""
         conditions = self.path.conditions
+        if not fix and not when:
+            return dict(self._free_cells)
         return {
             control: (conditions.held(control, fix[control]),)
             if control in fix
             else conditions.cells(control, thresholds)
             for control, thresholds in self.cuts(when).items()
         }
+
+    @fact
+    def _free_cells(self) -> dict[str, tuple[Cell, ...]]:
+        conditions = self.path.conditions
+        return {control: conditions.cells(control, at) for control, at in self.cuts().items()}
 
     def sums(
         self,
@@ -364,8 +373,15 @@ class ChannelPath:
 
     def stages(self, controls: Controls) -> Stages:
         """Plain forward evaluation; `controls` names every control that influences the channel."""
-        conditions = self.path.conditions
-        cells = {c: conditions.held(c, controls[c]) for c in self.built.controls}
+        key = tuple([controls[c] for c in self.built.controls])
+        found = self._stages.get(key)
+        if found is None:
+            found = self._stages[key] = self._staged(key)
+        return found
+
+    def _staged(self, positions: tuple[Position, ...]) -> Stages:
+        held = self.path.conditions.held
+        cells = {c: held(c, at) for c, at in zip(self.built.controls, positions, strict=True)}
         last = self.override("last", cells)
         first = self.override("before-mixes", cells)
         built = self.built

@@ -35,6 +35,8 @@ class Cell:
 
 Cells = Mapping[str, Cell]
 
+_NOTHING: frozenset[str] = frozenset()
+
 
 def point_cell(position: Position, value: float) -> Cell:
     return Cell(position, value, value, value)
@@ -99,6 +101,8 @@ class Conditions:
             yield from self.atoms(phase.when)
 
     def depends(self, when: When) -> frozenset[str]:
+        if not when:
+            return _NOTHING
         return frozenset(atom.control for atom in self.atoms(when) if atom.control)
 
     def holds(self, when: When, cells: Cells) -> bool:
@@ -174,7 +178,7 @@ class Conditions:
         if control is None:
             raise NotKnown(f"there is no control “{control_id}”", ("/transmitter/controls",))
         if isinstance(position, str):
-            for cell in self.cells(control_id):
+            for cell in self._positions.get(control_id) or self.cells(control_id):
                 if cell.position == position:
                     return cell
             raise NotKnown(

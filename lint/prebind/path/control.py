@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from prebind.document.model import Channel, Input
 from prebind.path.conditions import CONTINUOUS, positions_of, values_of
+from prebind.path.facts import Part, fact
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -38,16 +38,16 @@ class Job:
 _CHOOSING: dict[str, Kind] = {"rates": "rates", "curves": "rates", "trim_percent": "trim"}
 
 
-class ControlPath:
+class ControlPath(Part):
     def __init__(self, path: Path, control_id: str, entry: Control) -> None:
         self.path = path
         self.id = control_id
         self.entry = entry
-        self.at = entry.at
         self.continuous = entry.kind in CONTINUOUS
         self.positions = positions_of(entry)
+        self.at = entry.at
 
-    @cached_property
+    @fact
     def _values(self) -> dict[str, float]:
         return dict(zip(self.positions, values_of(self.entry), strict=True))
 
@@ -69,27 +69,27 @@ class ControlPath:
             return self.axis != "thrust"
         return self.entry.kind == "button"
 
-    @property
+    @fact
     def low(self) -> Position:
         """The position of its lowest value."""
         if self.continuous:
             return -100.0
         return min(self.positions, key=self.value)
 
-    @property
+    @fact
     def high(self) -> Position:
         if self.continuous:
             return 100.0
         return max(self.positions, key=self.value)
 
-    @property
+    @fact
     def rest(self) -> Position:
         """Where it stands when nobody touches it: the first position, 0, the throttle low."""
         if self.id == self.path.throttle_id:
             return self.low
         return 0.0 if self.continuous else self.positions[0]
 
-    @cached_property
+    @fact
     def jobs(self) -> tuple[Job, ...]:
         """Everything it does, in document order; see `conflicts/control-shared`."""
         return (*self._driving(), *self._choosing(), *self._mixing(), *self._overriding())

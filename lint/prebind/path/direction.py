@@ -6,10 +6,9 @@ wing down, positive pitch the nose up, positive yaw the nose right.
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
-from prebind.path.facts import Controls, NotKnown
+from prebind.path.facts import Controls, NotKnown, Part, fact
 
 if TYPE_CHECKING:
     from prebind.document.model import Axis, Expected, Surface
@@ -89,21 +88,21 @@ def turning_sign(surface: Surface, axis: str, tail: str) -> int | None:
 _V_YAW = ("v-tail", "yaw")
 
 
-class AxisPath:
+class AxisPath(Part):
     """One axis that the stabiliser corrects: an entry of `/receiver/stabiliser/axes`."""
 
     def __init__(self, path: Path, entry: Axis) -> None:
         self.path = path
         self.entry = entry
-        self.at = entry.at
         self.axis = entry.axis
+        self.at = entry.at
 
     @property
     def channel(self) -> ChannelPath:
         """The channel that brings the pilot's command."""
         return self.path.channel(self.entry.channel, f"{self.at}/channel")
 
-    @cached_property
+    @fact
     def stick(self) -> str:
         """The pilot's stick for this axis that reaches the channel, else the channel's control."""
         channel = self.channel
@@ -128,7 +127,7 @@ class AxisPath:
         """The direction at the transmitter: which signs occur, each with a witness."""
         return self.response.signs
 
-    @cached_property
+    @fact
     def expected(self) -> Expected:
         """How the stabiliser wants the channel to arrive; direction +1 where nothing is said."""
         from prebind.document.model import Expected
@@ -139,22 +138,22 @@ class AxisPath:
             return Expected(direction=1)
         return Expected(said.direction or 1, said.low_us, said.centre_us, said.high_us)
 
-    @cached_property
+    @fact
     def directions(self) -> tuple[DirectionPath, ...]:
         return tuple(d for d in self.path.directions if d.axis_path is self)
 
-    @cached_property
+    @fact
     def target_reachable(self) -> SelectedBy | None:
         """A state that can be selected and drives to a target; None if there is none."""
         return next(iter(self.path.selectable(TARGET)), None)
 
-    @cached_property
+    @fact
     def direct_reachable(self) -> SelectedBy | None:
         """A state in which the command counts directly, ("", "", {}) where it always does."""
         return next(iter(self.path.selectable(DIRECT)), None)
 
 
-class DirectionPath:
+class DirectionPath(Part):
     """One axis, one port, one servo: where a command or a correction can go the wrong way."""
 
     def __init__(
@@ -183,7 +182,7 @@ class DirectionPath:
     def surface(self) -> Surface | None:
         return self.servo.surface if self.servo is not None else None
 
-    @cached_property
+    @fact
     def phys(self) -> int:
         """+1 where a growing pulse turns the model positively about the axis, −1 the other way."""
         stabiliser = self.path.stabiliser
@@ -230,7 +229,7 @@ class DirectionPath:
     def _output_sign(self) -> int:
         return -1 if self.port.entry.reversed else 1
 
-    @cached_property
+    @fact
     def command(self) -> dict[int, Controls]:
         """The sign of the command at the port, before the receiver's output."""
         if self.axis_path is not None and self.port.mixed:
@@ -246,13 +245,13 @@ class DirectionPath:
             (f"{channel.at}/control",),
         )
 
-    @cached_property
+    @fact
     def direct(self) -> dict[int, Controls]:
         """The direct command's signs, +1 right, −1 wrong, 0 dead, each with a witness."""
         factor = self._output_sign * self.phys
         return {sign * factor: at for sign, at in self.command.items()}
 
-    @cached_property
+    @fact
     def target(self) -> dict[int, Controls] | None:
         """The signs of a command that sets a target; None where the axis is not stabilised."""
         if self.axis_path is None:
@@ -260,7 +259,7 @@ class DirectionPath:
         expected = self.axis_path.expected.direction or 1
         return {t * expected: at for t, at in self.axis_path.direction.items()}
 
-    @cached_property
+    @fact
     def correction(self) -> int | None:
         """The correction's sign; None where the axis is not stabilised."""
         if self.axis_path is None:
@@ -268,12 +267,12 @@ class DirectionPath:
         sense = -1 if self.axis_path.entry.sense == "reversed" else 1
         return sense * self.sign * self._output_sign * self.phys
 
-    @cached_property
+    @fact
     def direct_counts(self) -> dict[str, list[str]]:
         """Selector → states in which the direct command counts; empty: it always counts."""
         return self._counts(DIRECT)
 
-    @cached_property
+    @fact
     def target_counts(self) -> dict[str, list[str]]:
         return self._counts(TARGET)
 
@@ -285,7 +284,7 @@ class DirectionPath:
             for selector in self.path.flight_modes
         }
 
-    @cached_property
+    @fact
     def selectable_direct(self) -> tuple[SelectedBy, ...]:
         """The states that can be selected in which the direct command counts.
 
@@ -295,7 +294,7 @@ class DirectionPath:
             return (("", "", {}),)
         return tuple(self.path.selectable(DIRECT))
 
-    @cached_property
+    @fact
     def selectable_target(self) -> tuple[SelectedBy, ...]:
         if self.axis_path is None:
             return ()

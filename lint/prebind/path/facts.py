@@ -3,9 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from prebind.record import Record, field, record
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from functools import cached_property
+
+    fact = cached_property
+else:
+
+    class fact:  # noqa: N801 - a decorator
+        """What is computed when it is first asked for, and then known.
+
+        functools' own takes a lock each time.  Two threads may compute the same here, and get the
+        same.
+        """
+
+        def __init__(self, ask: Callable[[Any], Any]) -> None:
+            self._ask = ask
+            self._name = ask.__name__
+            self.__doc__ = ask.__doc__
+
+        def __get__(self, part: Any, kind: type | None = None) -> Any:
+            if part is None:
+                return self
+            found = part.__dict__[self._name] = self._ask(part)
+            return found
+
+
+class Part:
+    """A part of the signal path, which nobody can write over: rules share it.
+
+    It is closed once its place, `at`, is set.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if "at" in self.__dict__:
+            raise AttributeError(f"{name!r} of a {type(self).__name__} cannot be changed")
+        self.__dict__[name] = value
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError(f"{name!r} of a {type(self).__name__} cannot be deleted")
+
 
 Position = str | float
 """Where a control stands: a position's name, or a percentage for a stick, slider or knob."""

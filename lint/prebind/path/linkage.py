@@ -6,10 +6,10 @@ pushrod b, horn c and base d.  Angles in degrees from the base line, lengths in 
 
 from __future__ import annotations
 
-from functools import cached_property
 from math import acos, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tau
 from typing import TYPE_CHECKING
 
+from prebind.path.facts import fact
 from prebind.record import Record, record
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ class FourBar(Record):
     horn: float
     base: float
 
-    @cached_property
+    @fact
     def _k(self) -> tuple[float, float, float]:
         a, b, c, d = self.arm, self.pushrod, self.horn, self.base
         return d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
@@ -56,7 +56,7 @@ class FourBar(Record):
             return None
         return a * sin(arm - rod) / across
 
-    @cached_property
+    @fact
     def dead_centres(self) -> list[float]:
         """Arm angles, 0 to 360, at which the pushrod can stand in line with the arm or the horn."""
         a, b, c, d = self.arm, self.pushrod, self.horn, self.base

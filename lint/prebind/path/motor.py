@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from math import inf, nextafter
 from typing import TYPE_CHECKING
 
 from prebind.document.model import Engine, SpeedControl
+from prebind.path.facts import Part, fact
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -32,17 +32,17 @@ class MotorState:
     attained: bool = True
 
 
-class MotorPath:
+class MotorPath(Part):
     """One entry of `/speed_controls`, or `/engine`."""
 
     def __init__(self, path: Path, entry: SpeedControl | Engine) -> None:
         self.path = path
         self.entry = entry
-        self.at = entry.at
         self.kind = "engine" if isinstance(entry, Engine) else "speed control"
         self._reversible = (
             entry.stopped_us if isinstance(entry, SpeedControl) and entry.stopped_us else None
         )
+        self.at = entry.at
 
     @property
     def port(self) -> PortPath:
@@ -140,12 +140,12 @@ class MotorPath:
             else min(control.positions, key=lambda p: abs(control.value(p)))
         )
 
-    @cached_property
+    @fact
     def at_low(self) -> MotorState | None:
         """The worst with the throttle control low and no override; None if one always holds."""
         return self.worst({self.path.throttle_control: self.low_end}, overrides=False)
 
-    @cached_property
+    @fact
     def at_high(self) -> MotorState | None:
         control = self.path.throttle_control
         return self.worst({control: self.path.control(control).high}, overrides=False)
@@ -159,7 +159,7 @@ class MotorPath:
         """What the port does when the link is lost, as far as it counts for the motor."""
         return self.port.failsafe_alone if self.judged_alone else self.port.failsafe
 
-    @cached_property
+    @fact
     def failsafe(self) -> MotorState | None:
         """The state when the link is lost, the worst of what a hold can hold.
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from prebind.path.facts import Controls, Cut, Extreme, NotKnown, Position
+from prebind.path.facts import Controls, Cut, Extreme, NotKnown, Part, Position, fact
 from prebind.path.joined import Joined, Share
 from prebind.path.scale import Range, clipped, negated, scaled, shifted
 from prebind.record import record
@@ -44,13 +43,12 @@ class PortFailsafe:
     reach: PortReach | None = None
 
 
-class PortPath:
+class PortPath(Part):
     """One entry of `/receiver/outputs`."""
 
     def __init__(self, path: Path, entry: Port) -> None:
         self.path = path
         self.entry = entry
-        self.at = entry.at
         self.number = entry.port
         self._alone: dict[Reach, PortReach] = {}
         self._joined: dict[tuple[object, ...], PortReach | None] = {}
@@ -58,15 +56,16 @@ class PortPath:
         self._tx_centre = tx.centre_us
         self._per_percent = tx.us_per_percent
         self.centre_us = tx.centre_us if entry.centre_us is None else entry.centre_us
+        self.at = entry.at
 
-    @cached_property
+    @fact
     def channel(self) -> ChannelPath:
         """The port's own channel.  Raises NotKnown where the port or the channel is not one."""
         if self.path.port_made_twice(self.number):
             raise NotKnown(f"port {self.number} is listed more than once", ("/receiver/outputs",))
         return self.path.channel(self.entry.channel, f"{self.at}/channel")
 
-    @cached_property
+    @fact
     def axes(self) -> tuple[tuple[AxisPath, int], ...]:
         """The stabiliser's axes that correct this port, each with the port's sign."""
         return tuple(
@@ -76,13 +75,13 @@ class PortPath:
             if port.port == self.number
         )
 
-    @property
+    @fact
     def mixed(self) -> bool:
         """Whether the stabiliser itself mixes commands into this port."""
         stabiliser = self.path.stabiliser
         return stabiliser is not None and stabiliser.mixing != "none" and bool(self.axes)
 
-    @cached_property
+    @fact
     def shares(self) -> tuple[Share, ...]:
         """The channels that feed this port, each with its factor."""
         if not self.mixed:
@@ -98,11 +97,11 @@ class PortPath:
             shares.append(Share(own, 1.0))
         return tuple(shares)
 
-    @property
+    @fact
     def channels(self) -> tuple[ChannelPath, ...]:
         return tuple(dict.fromkeys(share.channel for share in self.shares))
 
-    @property
+    @fact
     def mix_limit_us(self) -> float:
         stabiliser = self.path.stabiliser
         limit = stabiliser.mix_limit_percent if stabiliser is not None else None
@@ -146,14 +145,14 @@ class PortPath:
 
     # What it can put out
 
-    @cached_property
+    @fact
     def reach(self) -> PortReach:
         """Everything reachable, overrides included."""
         found = self.reach_where()
         assert found is not None  # with nothing held, some combination always is possible
         return found
 
-    @cached_property
+    @fact
     def free(self) -> PortReach | None:
         """Everything reachable while no override of its channels holds."""
         return self.reach_where(overrides=False)
@@ -219,15 +218,15 @@ class PortPath:
 
     # What hangs on it, and what it does when the link is lost
 
-    @property
+    @fact
     def servos(self) -> tuple[ServoPath, ...]:
         return tuple(servo for servo in self.path.servos if servo.entry.port == self.number)
 
-    @property
+    @fact
     def motors(self) -> tuple[MotorPath, ...]:
         return tuple(motor for motor in self.path.motors if motor.entry.port == self.number)
 
-    @cached_property
+    @fact
     def failsafe(self) -> PortFailsafe:
         """A port of several channels is known only where all are preset; hold outweighs no pulses.
 
@@ -235,7 +234,7 @@ class PortPath:
         """
         return self._failsafe(alone=False)
 
-    @cached_property
+    @fact
     def failsafe_alone(self) -> PortFailsafe:
         """The same for the port's own channel alone."""
         return self._failsafe(alone=True)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from math import ceil, floor
 from typing import TYPE_CHECKING, Any
 
-from prebind.path.facts import Controls, Cut, Extreme, NotChecked
+from prebind.path.facts import Controls, Cut, Extreme, NotChecked, fact
 from prebind.path.scale import Range, Scale, pulse
 from prebind.path.sums import End, Span, added, flat, highest, lowest, tidy
 from prebind.path.sums import Piece as Demand
@@ -23,7 +22,7 @@ class Sum:
     spans: tuple[Span, ...]
     where: Controls
 
-    @cached_property
+    @fact
     def _ends(self) -> tuple[End, End]:
         low = high = 0.0
         low_closed = high_closed = True
@@ -81,7 +80,7 @@ class Reach:
         self._evaluate = evaluate
         self._bound = bound
 
-    @cached_property
+    @fact
     def _mapped(self) -> tuple[Extreme, Extreme, Cut]:
         lows, highs, cut = [], [], Cut()
         for one in self.sums:
@@ -114,7 +113,7 @@ class Reach:
         """The most that the limit cuts off, in percent of output."""
         return self._mapped[2]
 
-    @cached_property
+    @fact
     def _demands(self) -> list[Demand] | NotChecked:
         """All stretches of demand, or why they are not known: either is worked out only once."""
         found: list[Demand] = []
@@ -138,7 +137,7 @@ class Reach:
             count,
         )
 
-    @cached_property
+    @fact
     def pieces(self) -> tuple[Piece, ...]:
         """Every stretch of reachable pulses, sorted.  Raises NotChecked beyond the bound."""
         demands = self._demands

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from prebind.path.conditions import Cell
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import Controls, NotChecked, Position
-from prebind.path.sums import Span, Term, added, beside, cases, flat, spans_of
+from prebind.path.scale import half_step
+from prebind.path.sums import Span, Term, Witness, added, beside, cases, flat, spans_of
 from prebind.record import record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from prebind.path.channel import ChannelPath
 
@@ -84,6 +86,9 @@ class Movement:
 MANY = 500
 """Pieces of what the others add that are looked at one by one."""
 
+BESIDE = 1e-7
+"""How far to both sides of a step's change it is looked at, in percent."""
+
 SMALL = 1e-9
 """Less output than this, in percent, is none: floating point, not a movement."""
 
@@ -97,15 +102,16 @@ def response(channel: ChannelPath, control: str) -> Response:
             at = channel.scale.percent
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
-            signs.setdefault(sign, where)
+            if sign not in signs:
+                signs[sign] = where()
             ends = at(move.least + shift), at(move.greatest + shift)
             span = abs(ends[1] - ends[0])
             if least is None or span < least.percent - SMALL:
-                least = Least(0.0 if span <= SMALL else span, where)
+                least = Least(0.0 if span <= SMALL else span, where())
             centre = at(move.rest + shift)
             most = max(abs(end - centre) for end in ends)
             if deviation is None or most < deviation.percent - SMALL:
-                deviation = Least(0.0 if most <= SMALL else most, where)
+                deviation = Least(0.0 if most <= SMALL else most, where())
     apart = _apart(channel, control)
     if apart:
         message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
@@ -119,8 +125,10 @@ def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(source for source in sources if source is not None))
 
 
-def _situations(channel: ChannelPath, move: Movement) -> Iterator[tuple[float, Controls]]:
-    """What the others add, where it can matter, and their positions.
+def _situations(
+    channel: ChannelPath, move: Movement
+) -> Iterator[tuple[float, Callable[[], Controls]]]:
+    """What the others add, where it can matter, and what says their positions there.
 
     More pieces than are worth looking at one by one count as one stretch from end to end: an end
     that only floating point or a sum beyond the bound could reach is then judged too.
@@ -133,7 +141,11 @@ def _situations(channel: ChannelPath, move: Movement) -> Iterator[tuple[float, C
     for low_end, high_end, _, _, at_low, at_high in pieces:
         for shift in _shifts(channel, move, low_end, high_end):
             share = 0.0 if high_end == low_end else (shift - low_end) / (high_end - low_end)
-            yield shift, {**move.where, **_between(flat(at_low), flat(at_high), share)}
+            yield shift, partial(_where, move, at_low, at_high, share)
+
+
+def _where(move: Movement, at_low: Witness, at_high: Witness, share: float) -> Controls:
+    return {**move.where, **_between(flat(at_low), flat(at_high), share)}
 
 
 def _between(start: Controls, end: Controls, share: float) -> dict[str, Position]:
@@ -170,18 +182,14 @@ def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> 
 
     A movement smaller than a step shows in the output only where a step lies within it.
     """
-    at = channel.scale.percent
-    first = at(end + low)
-    if at(end + high) == first:
+    scale = channel.scale
+    first, last = scale.percent(end + low), scale.percent(end + high)
+    if first == last:
         return ()
-    while True:
-        middle = (low + high) / 2
-        if middle in (low, high):
-            return low, high
-        if at(end + middle) == first:
-            low = middle
-        else:
-            high = middle
+    half = half_step(scale.output)
+    level = first + half if last > first else first - half
+    at = scale.demand(level, end + low, end + high) - end
+    return max(low, at - BESIDE), min(high, at + BESIDE)
 
 
 def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:

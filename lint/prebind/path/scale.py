@@ -9,6 +9,7 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
+from prebind.path.facts import fact
 from prebind.record import evolve, record
 
 if TYPE_CHECKING:
@@ -63,8 +64,25 @@ class Scale:
     def us(self, demand: float) -> float:
         return pulse(self.output, self.percent(demand))
 
-    def kinks(self) -> list[float]:
-        """Demands at which the slope from demand to output changes."""
+    def demand(self, value: float, low: float, high: float) -> float:
+        """The demand between two others at which the output, before limit and steps, is a value.
+
+        The value lies between those of the two.
+        """
+        before, after = low, high
+        if low < self._turn < high:
+            least, most = sorted((self.unlimited(low), self.unlimited(self._turn)))
+            if least <= value <= most:
+                after = self._turn
+            else:
+                before = self._turn
+        start, end = self.unlimited(before), self.unlimited(after)
+        share = 0.0 if start == end else (value - start) / (end - start)
+        return before + share * (after - before)
+
+    @fact
+    def _turn(self) -> float:
+        """The demand at which the travel changes from that of one side to that of the other."""
         turn = 0.0
         before_travel = self.output.order[: self.output.order.index("travel")]
         for step in reversed(before_travel):
@@ -72,7 +90,11 @@ class Scale:
                 turn -= self.subtrim
             elif self.reversed:
                 turn = -turn
-        turn *= self.native
+        return turn * self.native
+
+    def kinks(self) -> list[float]:
+        """Demands at which the slope from demand to output changes."""
+        turn = self._turn
         level = self.unlimited(turn)
         found = [turn]
         for way in (-1, 1):
@@ -111,11 +133,13 @@ def pulse(output: Output, percent: float) -> float:
     return output.centre_us + output.us_per_percent * percent
 
 
+def half_step(output: Output) -> float:
+    """Half the distance between two output values, in percent; 0 where the radio does not round."""
+    return 0.0 if output.steps is None else output.limit_percent / (output.steps - 1)
+
+
 def half_step_us(output: Output) -> float:
-    """Half the distance between two output values, in µs; 0 where the radio does not round."""
-    if output.steps is None:
-        return 0.0
-    return output.us_per_percent * output.limit_percent / (output.steps - 1)
+    return output.us_per_percent * half_step(output)
 
 
 def stepped(value: float, limit: float, steps: int | None) -> float:
@@ -125,11 +149,7 @@ def stepped(value: float, limit: float, steps: int | None) -> float:
     index = (value + limit) * (steps - 1) / (2 * limit)
     # A half, and zero, may miss their exact value by the last digits of floating point.
     nearest = floor(index + 0.5 + 1e-9) if value >= -1e-9 else ceil(index - 0.5 - 1e-9)
-    return _grid(nearest, limit, steps)
-
-
-def _grid(index: int, limit: float, steps: int) -> float:
-    return index * 2 * limit / (steps - 1) - limit
+    return nearest * 2 * limit / (steps - 1) - limit
 
 
 def stepped_range(value: Range, limit: float, steps: int | None) -> Range:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from functools import cached_property
 from math import inf, prod
 from typing import TYPE_CHECKING
 
+from prebind.path.facts import Part, fact
 from prebind.path.scale import half_step_us, pulse
 from prebind.path.sums import cases
 from prebind.record import record
@@ -90,20 +90,20 @@ class SelectorFailsafe:
     margin_us: float | None = None
 
 
-class SelectorPath:
+class SelectorPath(Part):
     """One entry of `/receiver/stabiliser/selectors`."""
 
     def __init__(self, path: Path, entry: Selector) -> None:
         self.path = path
         self.entry = entry
-        self.at = entry.at
         self.name = entry.name
+        self.at = entry.at
 
-    @property
+    @fact
     def channel(self) -> ChannelPath:
         return self.path.channel(self.entry.channel, f"{self.at}/channel")
 
-    @cached_property
+    @fact
     def controls(self) -> tuple[str, ...]:
         """Its own controls: its channel's, and those in conditions of overrides on that channel."""
         channel = self.channel
@@ -124,7 +124,7 @@ class SelectorPath:
 
     # Bands
 
-    @cached_property
+    @fact
     def bands(self) -> tuple[BandUs, ...]:
         """Bands in µs in document order; a percent band is read on the transmitter's scale."""
         output = self.path.setup.transmitter.output
@@ -137,7 +137,7 @@ class SelectorPath:
             found.append(BandUs(state, low, high))
         return tuple(found)
 
-    @cached_property
+    @fact
     def claims(self) -> tuple[Claim, ...]:
         """Where each state counts.  An end within the tolerance of another band's start is shared,
         and a value there belongs to the upper band.
@@ -184,7 +184,7 @@ class SelectorPath:
 
     # What can happen
 
-    @cached_property
+    @fact
     def positions(self) -> tuple[Selected, ...]:
         """Every combination of the controls that influence the channel, in the controls' order.
 
@@ -259,7 +259,7 @@ class SelectorPath:
                 start, states = left, then
         yield start, high, states
 
-    @cached_property
+    @fact
     def reached(self) -> dict[str, Controls]:
         """State → positions that select it, for every state that something reachable selects.
 
@@ -273,7 +273,7 @@ class SelectorPath:
                 found[claim.state] = met[1]
         return found
 
-    @cached_property
+    @fact
     def gap(self) -> tuple[float, Controls] | None:
         """A reachable pulse that no state claims, with its positions; None if there is none."""
         reach = self.channel.reach
@@ -305,7 +305,7 @@ class SelectorPath:
         closed = min((a.high, a.high_closed), (b.high, b.high_closed))[1]
         return self.channel.reach.met(both[0], both[1], True, closed)
 
-    @cached_property
+    @fact
     def failsafe(self) -> SelectorFailsafe:
         """Raises NotKnown where the failsafe is not recorded."""
         entry = self.path.failsafe_entry(self.entry.channel)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
-from prebind.path.facts import Extreme, LinkageFault, NotKnown
+from prebind.path.facts import Extreme, LinkageFault, NotKnown, Part, fact
 from prebind.path.linkage import Movement
 
 if TYPE_CHECKING:
@@ -32,18 +31,18 @@ EDGE = {
 """Which way an edge goes as the pulse grows: +1 up or left, −1 down or right."""
 
 
-class ServoPath:
+class ServoPath(Part):
     def __init__(self, path: Path, place: int, entry: Servo) -> None:
         self.path = path
         self.place = place
         self.entry = entry
         self.at = entry.at
 
-    @property
+    @fact
     def port(self) -> PortPath:
         return self.path.port(self.entry.port, f"{self.at}/port")
 
-    @cached_property
+    @fact
     def surface(self) -> Surface | None:
         """The surface it moves; None where none is recorded.  Raises NotKnown for a wrong name."""
         if self.entry.surface is None:
@@ -55,7 +54,7 @@ class ServoPath:
             f"the surface “{self.entry.surface}” is not in `surfaces`", (f"{self.at}/surface",)
         )
 
-    @property
+    @fact
     def centre_us(self) -> float:
         """The neutral pulse: the servo's own, else the output's centre."""
         if self.entry.centre_us is not None:
@@ -67,7 +66,7 @@ class ServoPath:
         """+1 where a growing pulse moves the edge up (or left), −1 down (right), None unknown."""
         return EDGE.get(self.entry.increasing_pulse or "")
 
-    @cached_property
+    @fact
     def _movement(self) -> tuple[Movement, float]:
         missing = tuple(
             f"{self.at}/{key}"
@@ -83,7 +82,7 @@ class ServoPath:
         movement, per_us = self._movement
         return movement.arm_at_neutral + per_us * (us - self.centre_us)
 
-    @cached_property
+    @fact
     def _sense(self) -> int:
         """Which way the horn's angle goes as the pulse grows, at neutral."""
         movement, per_us = self._movement

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from prebind.path.facts import LinkageFault, NotChecked, NotKnown
@@ -50,19 +49,25 @@ def entry(recorded: Any, *without: str) -> Facts:
 
     What is not recorded is left out, so that a key that is new to the format changes nothing.
     """
-    left_out = ("at", *without)
+    left_out = {"at", *without}
 
     def plain(value: Any) -> Any:
+        if value.__class__ in (str, float, int, bool):
+            return value
         if isinstance(value, tuple):
             return list(map(plain, value))
-        if isinstance(value, Mapping):
+        if isinstance(value, dict):
             return {key: plain(it) for key, it in value.items()}
-        its = [(it.name, getattr(value, it.name)) for it in fields(type(value))]
-        said = {name: plain(it) for name, it in its if it is not None and name not in left_out}
-        return said if its else value
+        said: Facts = {}
+        for it in fields(type(value)):
+            name = it.name
+            part = getattr(value, name)
+            if part is not None and name not in left_out:
+                said[name] = plain(part)
+        return said
 
-    said: Facts = plain(recorded)
-    return said
+    found: Facts = plain(recorded)
+    return found
 
 
 def ends(reach: PortReach | None) -> list[float] | None:
