@@ -167,10 +167,14 @@ Answer = Outcome | Iterable[Outcome]
 
 @record
 class Setting(Record):
-    """A number of a rule that a club may change: its default and what it means, with its unit."""
+    """A number of a rule that a club may change: its default and what it means, with its unit.
+
+    A list keeps its length.  `count`: only whole numbers from 0 up make sense.
+    """
 
     default: Any
     meaning: str
+    count: bool = False
 
 
 @record

@@ -256,6 +256,28 @@ def test_what_is_left_grounds_by_the_settings(run: Run, write: Write, folder: Pa
     assert run("mend", file).code == 1
 
 
+def test_a_change_that_is_offered_only_after_another(run: Run, folder: Path) -> None:
+    """What stands in the failsafe can be told once the throttle is the right way round."""
+    document = {
+        "format": "model-setup/1",
+        "model": {"name": "Dotterel", "airframe": "aeroplane"},
+        "transmitter": {"channels": 8, "controls": {"throttle-stick": {"kind": "stick"}}},
+        "channels": [{"channel": 1, "function": "throttle", "control": "throttle-stick"}],
+        "receiver": {
+            "inputs": 6,
+            "outputs": [{"port": 1, "channel": 1, "reversed": True}],
+            "failsafe": {"stored": "by-menu", "channels": []},
+        },
+        "speed_controls": [{"port": 1, "stop_below_us": 1150, "full_above_us": 1900}],
+    }
+    file = folder / "dotterel.setup.json"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    ran = run("mend", "--yes", "--rule", "reversal/throttle", "--rule", "failsafe/missing", file)
+    assert ran.err == ""
+    assert 'append {"channel": 1, "action": "preset", "output_percent": -100}' in ran.out
+    assert json.loads(file.read_text())["receiver"]["failsafe"]["channels"]
+
+
 # --- layouts --------------------------------------------------------------------------------
 
 

@@ -223,6 +223,7 @@ def first(report: Any) -> Any:
             "/documents/0/findings/0/word of this report must be danger or warning or caution "
             "or notice, not “bad”",
         ),
+        (changed(lambda report: first(report).update(word="\u202egnp\x1b")), "“\\u202egnp\\u001b”"),
         (
             changed(lambda report: report.update(documents={})),
             "/documents of this report must be a list",

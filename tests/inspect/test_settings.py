@@ -124,6 +124,26 @@ FAULTS = [
     ),
 ]
 BEYOND_THE_SCHEMA = [
+    (
+        '[settings."power/peak"]\nstalled = 1.5',
+        "2:1",
+        "`stalled` of “power/peak” must be a whole number from 0 up, not 1.5",
+    ),
+    (
+        '[settings."power/peak"]\nstalled = -1',
+        "2:1",
+        "`stalled` of “power/peak” must be a whole number from 0 up, not -1",
+    ),
+    (
+        '[settings."regions/eu-classes"]\nbelow_g = [250]',
+        "2:1",
+        "`below_g` of “regions/eu-classes” must be a list of 5, not a list of 1",
+    ),
+    (
+        '[settings."regions/eu-classes"]\nbelow_g = [250, 900, "a", 25000, 25000]',
+        "2:1",
+        "`below_g` of “regions/eu-classes” must be a list of 5, each a number, not a list of 5",
+    ),
     ('leave_out = [\n "bands",\n "bandz",\n]', "3:2", "“bandz” is no rule or family; did you mean"),
     ('[settings."bands/gapp"]', "1:11", "“bands/gapp” is no rule; did you mean “bands/gap”?"),
     (

@@ -292,6 +292,7 @@ BROKEN = [
     ),
     (of("model", "wing", const=False), "/model/wing", "`model.wing` is an object; it must be fals"),
     ({"properties": {"servos": False}}, "/servos", "`servos` must not be there"),
+    (of("channels", items={"not": {"required": []}}), "/channels/0", "not be an object"),
     ({"required": ["x-permit"]}, "", "`x-permit` is missing from the setup"),
     (of("model", required=["x-permit"]), "/model", "`x-permit` is missing from `model`"),
     (of("channels", minItems=9), "/channels", "`channels` has 6 entries; it must have at least 9"),

@@ -187,6 +187,18 @@ FAULTS: list[tuple[str, Change, str, str]] = [
         "two models are called “Knot 900”; tell them apart",
     ),
     (
+        "a port below 1",
+        lambda d: rx(d)["stabiliser"].update(axes={"roll": {"ports": [0]}}),
+        "0",
+        "it must be a port from 1 to 999, or a port with its sign",
+    ),
+    (
+        "no transmitter at all",
+        lambda d: d.update(transmitters={}),
+        "{}",
+        "`transmitters` has 0 entries; it must have 1 to 20",
+    ),
+    (
         "a setup outside",
         lambda d: d["models"].append({"setup": "/etc/hostname"}),
         '"/etc/hostname"',

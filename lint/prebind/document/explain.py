@@ -106,7 +106,7 @@ def _choice(error: Any, data: Any, path: Path) -> Iterator[Found]:
 def _size(error: Any, data: Any, path: Path) -> Iterator[Found]:
     schema, count = error.schema, len(error.instance)
     most = schema.get("maxItems", schema.get("maxProperties"))
-    least = schema.get("minItems", 0)
+    least = schema.get("minItems", schema.get("minProperties", 0))
     wanted = f"{least} to {most}" if least else f"at most {most}"
     if least == most:
         wanted = f"exactly {most}"
@@ -184,5 +184,6 @@ _TELLERS: dict[str, Callable[[Any, Any, Path], Iterator[Found]]] = {
     "oneOf": _choice,
     "minItems": _size,
     "maxItems": _size,
+    "minProperties": _size,
     "maxProperties": _size,
 }

@@ -73,7 +73,7 @@ def shown(value: object) -> str:
     match value:
         case str():
             more = f" ({len(value)} characters)" if len(value) > _LONGEST else ""
-            return f'"{_plain(value)}"{more}'
+            return f'"{plain(value)}"{more}'
         case bool():
             return "true" if value else "false"
         case None:
@@ -94,7 +94,7 @@ def number(value: float) -> str:
 
 def quoted(key: str) -> str:
     """A key or a word of the document, marked as such."""
-    return f"`{_plain(key)}`"
+    return f"`{plain(key)}`"
 
 
 def any_of(words: Iterable[str], last: str = "or") -> str:
@@ -158,7 +158,8 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return found[0] if found else None
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """Cut short, and without what would steer a terminal."""
     short = text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
     return "".join(it if it.isprintable() else f"\\u{ord(it):04x}" for it in short)
 
@@ -169,7 +170,7 @@ def _label(entry: object, labels: Iterable[str]) -> str:
         return ""
     for key in labels:
         if isinstance(entry.get(key), str):
-            return f" ({_plain(entry[key])})"
+            return f" ({plain(entry[key])})"
     for key in _NUMBERS:
         if type(entry.get(key)) is int:
             return f" ({key} {entry[key]})"
@@ -191,7 +192,7 @@ def _expected(kind: str, schema: Schema, path: Path) -> str:
             return _text(schema)
         case "null":
             return "null"
-    if "required" in schema:
+    if schema.get("required"):
         return f"an object with {any_of(map(quoted, schema['required']), 'and')}"
     keys = schema.get("properties")
     return f"an object with {any_of(map(quoted, keys))}" if keys else "an object, in { and }"

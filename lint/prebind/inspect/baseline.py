@@ -9,8 +9,10 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any
 
+from prebind.document.contents import contents
 from prebind.document.parse import Unreadable, parse_object
 from prebind.document.positions import Source, escape
+from prebind.document.wording import plain
 from prebind.inspect.finding import Earlier, Report
 from prebind.problem import Problem
 from prebind.record import Record, evolve, record
@@ -80,8 +82,7 @@ def _as_bad(was: Earlier, now: Finding) -> bool:
 def read(path: str) -> Baseline | Problem:
     """The report in a file, or why it cannot be used, and where."""
     try:
-        with open(path, "rb") as file:  # noqa: PTH123
-            data = file.read(LIMIT_BYTES + 1)
+        data = contents(path, LIMIT_BYTES + 1)
     except OSError as error:
         return Problem(path, f"the earlier report cannot be read: {error.strerror}")
     try:
@@ -217,10 +218,10 @@ class _Value(Record):
     def one_of(self, *known: Any) -> Any:
         if self.text() in known:
             return self._value
-        raise self._odd(f"{' or '.join(known)}, not “{self._value}”")
+        raise self._odd(f"{' or '.join(known)}, not “{plain(self._value)}”")
 
     def _odd(self, wanted: str) -> _Odd:
         return _Odd(self._tokens, f"{self._name()} of this report must be {wanted}")
 
     def _name(self) -> str:
-        return "".join(f"/{escape(token)}" for token in self._tokens) or "the top"
+        return plain("".join(f"/{escape(token)}" for token in self._tokens)) or "the top"

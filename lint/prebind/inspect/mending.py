@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from prebind.record import record
+from prebind.record import evolve, record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -51,6 +51,11 @@ def mended(
     assert report.document is not None
     text = report.document.sources[0].data.decode()
     before = {found.fingerprint: found for found in report.findings}
+
+    def as_it_was(found: Finding) -> Finding:
+        """With the fix that it has now: before others were laid in there may have been none."""
+        return evolve(before.get(found.fingerprint, found), fix=found.fix)
+
     done: list[Finding] = []
     refused: dict[str, Refused] = {}
     while found := next(
@@ -58,10 +63,10 @@ def mended(
     ):
         tried = _tried(inspector, report, root, text, found)
         if isinstance(tried, str):
-            refused[found.fingerprint] = Refused(before.get(found.fingerprint, found), tried)
+            refused[found.fingerprint] = Refused(as_it_was(found), tried)
             continue
         text, report = tried
-        done.append(before.get(found.fingerprint, found))
+        done.append(as_it_was(found))
         refused.clear()  # what did not fit before may fit now
     return Mended(text, report, tuple(done), tuple(refused.values()))
 

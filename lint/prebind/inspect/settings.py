@@ -261,9 +261,15 @@ def _rule_faults(name: str, table: Any, rules: Mapping[str, Rule]) -> Iterator[F
         elif key not in settings:
             yield (*at, key), f"“{key}” is no setting of “{name}”{meant(key, known) or _all(known)}"
         else:
-            wanted = _wanted(settings[key].default, value)
+            setting = settings[key]
+            wanted = _count(value) if setting.count else _wanted(setting.default, value)
             if wanted:
                 yield (*at, key), f"`{key}` of “{name}” must be {wanted}, {_not(value)}"
+
+
+def _count(value: Any) -> str | None:
+    whole = isinstance(value, int) and not isinstance(value, bool) and value >= 0
+    return None if whole else "a whole number from 0 up"
 
 
 def _wanted(default: Any, value: Any) -> str | None:
@@ -275,9 +281,16 @@ def _wanted(default: Any, value: Any) -> str | None:
         return None if number and abs(value) < float("inf") else "a number"
     if isinstance(default, str):
         return None if isinstance(value, str) else "a text in quotes"
-    if not isinstance(value, list):
-        return "a list"
-    return next((f"a list, each {it}" for one in value if (it := _wanted(default[0], one))), None)
+    if not isinstance(value, list) or len(value) != len(default):
+        return f"a list of {len(default)}"
+    return next(
+        (
+            f"a list of {len(default)}, each {it}"
+            for one in value
+            if (it := _wanted(default[0], one))
+        ),
+        None,
+    )
 
 
 def _one_of(keys: Keys, value: Any, known: tuple[str, ...]) -> Iterator[Fault]:
@@ -317,7 +330,7 @@ def _said(value: Any) -> str:
         case int() | float():
             return str(value) if len(str(value)) < 40 else "so long a number"
         case list():
-            return "a list"
+            return f"a list of {len(value)}"
         case dict():
             return "a table"
     return "a date or time"

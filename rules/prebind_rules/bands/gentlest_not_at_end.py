@@ -24,6 +24,12 @@ if TYPE_CHECKING:
     from prebind.rule import Example
 
 SELECTOR = "/receiver/stabiliser/selectors/0"
+MIX = {
+    "name": "trim",
+    "from": {"control": "knob"},
+    "to": 5,
+    "rate_percent": {"low": 5, "high": 5},
+}
 GENTLEST_FIRST = (
     "recovery",
     "self-level",
@@ -55,6 +61,11 @@ def _examples() -> Iterable[Example]:
     yield passes(
         replace(f"{SELECTOR}/states/1/behaviour", "self-level"),
         why="The middle levels too, but so does the back position.",
+    )
+    yield passes(
+        put("/mixes", [MIX]),
+        why="What the switch selects hangs on a control that is not there.",
+        outcome="open",
     )
 
 
@@ -88,7 +99,7 @@ def gentlest_not_at_end(selector: SelectorPath, path: Path, settings: Settings) 
     ranked = [
         (GENTLEST_FIRST.index(state.behaviour), i, position, state.state)
         for i, position in enumerate(control.positions)
-        for name in selector.states_at(_us(path, channel.number, control.id, position))
+        for name in selector.states_at(channel.stages({**path.rest(), control.id: position}).us)
         if (state := selector.state(name)).behaviour in GENTLEST_FIRST
     ]
     if not ranked:
@@ -110,7 +121,3 @@ def gentlest_not_at_end(selector: SelectorPath, path: Path, settings: Settings) 
             "behaviour": selector.state(name).behaviour,
         },
     )
-
-
-def _us(path: Path, channel: int, control: str, position: str) -> float:
-    return path.situation({control: position}).channels[channel].us

@@ -61,7 +61,7 @@ def _examples() -> Iterable[Example]:
     remedy="Plan with a transmitter of more channels, or be content with the functions there are.",
     bench="Count the channels that the radio's display shows as free.",
     source="common practice, no source",
-    settings={"spare": Setting(2, "spare transmitter channels wanted, at least")},
+    settings={"spare": Setting(2, "spare transmitter channels wanted, at least", count=True)},
     examples=_examples,
 )
 def spare(setup: Path, path: Path, settings: Settings) -> Answer:

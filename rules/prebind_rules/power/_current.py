@@ -14,8 +14,8 @@ SUPPLY = "/power/receiver_supply"
 
 SHARE = Setting(0.25, "what a working servo draws, as a share of its stall current")
 PEAK = {
-    "stalled": Setting(2, "servos that stall at once"),
-    "stalled_helicopter": Setting(4, "servos that stall at once in a helicopter"),
+    "stalled": Setting(2, "servos that stall at once", count=True),
+    "stalled_helicopter": Setting(4, "servos that stall at once in a helicopter", count=True),
     "share": SHARE,
 }
 
