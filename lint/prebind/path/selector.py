@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from prebind.path.port import Action
 
 
+DEAR = 20
+"""How many cells' worth of work it is to say what one combination selects, and how safely."""
+
 TIE = 1e-9
 """Band ends that lie exactly a tolerance apart may miss it by floating point, in µs."""
 
@@ -170,17 +173,27 @@ class SelectorPath(Part):
         here = self.states_at(us)
         if len(here) != 1:
             return None
-        low, high = self.path.limit_us
         nearest = inf
-        for edge in sorted({e for band in self.bands for e in (band.low_us, band.high_us)}):
-            if not low < edge < high:
-                continue
-            beyond = edge + (-1 if edge < us else 1) * (2 * self.path.tolerance_us + 1e-6)
-            if self.states_at(beyond) != here or abs(edge - us) <= self.path.tolerance_us:
+        tolerance = self.path.tolerance_us
+        for edge, below, above in self._edges:
+            beyond = below if edge < us else above
+            if beyond != here or abs(edge - us) <= tolerance:
                 nearest = min(nearest, abs(edge - us))
         if nearest == inf:
             return None
         return max(0.0, nearest - half_step_us(self.path.setup.transmitter.output))
+
+    @fact
+    def _edges(self) -> list[tuple[float, tuple[str, ...], tuple[str, ...]]]:
+        """Every edge within the transmitter's limits, and the states close below and above it."""
+        low, high = self.path.limit_us
+        beside = 2 * self.path.tolerance_us + 1e-6
+        edges = {edge for band in self.bands for edge in (band.low_us, band.high_us)}
+        return [
+            (edge, self.states_at(edge - beside), self.states_at(edge + beside))
+            for edge in sorted(edges)
+            if low < edge < high
+        ]
 
     # What can happen
 
@@ -198,7 +211,7 @@ class SelectorPath(Part):
         channel = self.channel
         cells = channel.cells(fix)
         found: list[Selected] = []
-        for case in cases(channel.controls, cells, self.path.bound):
+        for case in cases(channel.controls, cells, self.path.bound // DEAR):
             found += self._selected(channel, case)
         return tuple(found)
 
