@@ -7,8 +7,6 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
 from prebind.cli.committed import NotCommitted, committed
 from prebind.cli.options import (
     Parser,
@@ -25,6 +23,7 @@ from prebind.inspect.comparing import compare
 from prebind.inspect.inspector import Inspector
 from prebind.inspect.nearest import Nearest
 from prebind.problem import Problem
+from prebind.record import evolve
 from prebind.report.inspection_json import dumps, relative
 from prebind.report.inspection_text import problem_line
 

@@ -6,8 +6,6 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from attrs import evolve
-
 from prebind.cli.options import Parser, add_display, add_packs, configuration_of
 from prebind.cli.output import on_output
 from prebind.cli.sources import STANDARD_INPUT, Source, sources
@@ -17,6 +15,7 @@ from prebind.inspect.mending import mended
 from prebind.inspect.nearest import Nearest
 from prebind.inspect.settings import meant
 from prebind.problem import Problem
+from prebind.record import evolve
 from prebind.report.inspection_text import problem_line
 from prebind.report.mend_text import CAUTION, mend_text
 from prebind.report.wording import clean, paragraph

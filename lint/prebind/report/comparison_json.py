@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve
-
+from prebind.record import evolve
 from prebind.report.comparison import line
 from prebind.report.inspection_json import finding_json, problem_json
 

@@ -62,7 +62,7 @@ def _found(
 
 def _changes(found: Finding) -> list[tuple[str, str]]:
     assert found.fix is not None
-    meant = "keeps what was meant" if found.fix.applies == "safe" else "changes what was meant"
+    meant = "keeps what was meant" if found.fix.applies == "safe" else "a person must decide"
     return [("change", f"{'; '.join(map(in_words, found.fix.patch))} ({meant})")]
 
 

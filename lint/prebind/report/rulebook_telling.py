@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from attrs import frozen
-
 from prebind.inspect.waivers import EACH as WAIVERS
+from prebind.record import Record, record
 from prebind.report.wording import number
 from prebind.rule import Fails, Passes
 
@@ -122,8 +121,8 @@ class Shown(NamedTuple):
     trouble: str = ""
 
 
-@frozen
-class Explained:
+@record
+class Explained(Record):
     """A rule with its pack, and its examples as they come out; `trouble` is why it has none."""
 
     rule: Rule

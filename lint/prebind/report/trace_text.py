@@ -242,7 +242,7 @@ def _unsettled(trace: Json, width: int) -> Iterator[str]:
     ]
     if not by_bench and not reasons:
         return
-    yield heading(f"Not known ({UNKNOWN} above)", width)
+    yield heading("Not known", width)
     for bench, texts in by_bench.items():
         for text in texts:
             yield paragraph(text, width, "- ", "  ")

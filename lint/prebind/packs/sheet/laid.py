@@ -7,11 +7,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 from weakref import WeakKeyDictionary
 
-from attrs import frozen
-
 from prebind.document.positions import escape
 from prebind.document.wording import LABELS, place
 from prebind.packs.sheet.formats import Shape, filled, known, setup
+from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from prebind.document.wording import Path as Way
@@ -30,8 +29,8 @@ _SECTIONS = {
 """Sections of a trace, and the keys without which one is empty because nothing is recorded."""
 
 
-@frozen
-class Unknown:
+@record
+class Unknown(Record):
     """Something that is not known: in words, where, and the keys that would settle it.
 
     Places and keys are JSON Pointers into the setup.
