@@ -48,6 +48,7 @@ def states(document: Any) -> Any:
     return one(document)["selectors"][0]["states"]
 
 
+AXES = {"yaw": {"ports": [4]}}
 FAULTS: list[tuple[str, Change, str, str]] = [
     (
         "unknown function",
@@ -191,6 +192,12 @@ FAULTS: list[tuple[str, Change, str, str]] = [
         lambda d: rx(d)["stabiliser"].update(axes={"roll": {"ports": [0]}}),
         "0",
         "it must be a port from 1 to 999, or a port with its sign",
+    ),
+    (
+        "a receiver without outputs",
+        lambda d: rx(d).update(outputs=[]) or rx(d)["stabiliser"].update(axes=AXES),
+        "4",
+        "port 4 is no output of this receiver; it has none",
     ),
     (
         "no transmitter at all",

@@ -101,7 +101,8 @@ def _receiver(receiver: Receiver) -> Iterator[Fault]:
 
 
 def _outputs_of(receiver: Receiver) -> str:
-    return f"; it has {any_of(map(str, receiver.ports), 'and')}"
+    has = any_of(map(str, receiver.ports), "and") if receiver.ports else "none"
+    return f"; it has {has}"
 
 
 # Models

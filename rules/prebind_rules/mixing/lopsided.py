@@ -171,7 +171,8 @@ def _cause(name: str, lean: _lean.Lean, pair: _lean.Pair, path: Path) -> str:
         return f"{channels[0].at}/travel_percent"
     if not opposite:
         return f"{pair[0].port.at}/travel_percent"
-    return next(f"{servo.port.at}/reversed" for servo in pair if _against(servo))
+    turned = (f"{servo.port.at}/reversed" for servo in pair if _against(servo))
+    return next(turned, "/receiver/stabiliser/axes")  # the receiver gives it another sign
 
 
 def _against(servo: ServoPath) -> bool:
