@@ -87,6 +87,19 @@ def document(number: int, seed: int = 1, *, clean: bool = False) -> Made:
     return Made(path, data, tuple(mistakes))
 
 
+def ordinary(seed: int = 1) -> bytes:
+    """A clean one of about 8 KB, of a stabilised aeroplane, that takes nothing from other files."""
+    return next(made.data for made in documents(1_000, seed, clean=True) if _is_ordinary(made.data))
+
+
+def _is_ordinary(data: bytes) -> bool:
+    if not 7_500 < len(data) < 8_500:
+        return False
+    setup = json.loads(data)
+    alone = not any("from" in setup.get(section, ()) for section in SECTIONS)
+    return alone and setup["model"]["airframe"] == "aeroplane" and "stabiliser" in setup["receiver"]
+
+
 def write(folder: Path, count: int, seed: int = 1, *, clean: bool = False) -> list[Path]:
     """Writes the documents into a folder, and gives their paths in order."""
     paths = []

@@ -70,20 +70,6 @@ def test_a_process_exits_as_it_should() -> None:
     assert ran.stderr == b""
 
 
-def test_a_quick_start_leaves_heavy_imports_out() -> None:
-    """Each of these costs more than reading a document (performance is judged elsewhere)."""
-    heavy = ["rich", "jsonschema", "shutil", "importlib.metadata", "logging", "difflib"]
-    file = str(EXAMPLES / "fleet" / "redshank.setup.json")
-    code = (
-        "import sys; from prebind.cli import main; "
-        f"code = main(['inspect', {file!r}]); "
-        f"sys.stderr.write(','.join(name for name in {heavy!r} if name in sys.modules)); "
-        "sys.exit(code)"
-    )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
-    assert (ran.returncode, ran.stderr) == (0, b"")
-
-
 def test_a_terminal_without_our_signs() -> None:
     """What the output's encoding lacks is spelt out instead of ending the run."""
     ran = process("trace", str(EXAMPLES / "fleet" / "dunlin.setup.json"), PYTHONIOENCODING="ascii")

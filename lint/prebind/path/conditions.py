@@ -64,7 +64,9 @@ class Conditions:
         self.controls = setup.transmitter.controls
         self.phases = setup.phases
         self._phase_at = {phase.name: i for i, phase in enumerate(setup.phases)}
-        self._positions: dict[str, tuple[Cell, ...]] = {}
+        self._positions: dict[str, dict[Position, Cell]] = {}
+        self._on: dict[tuple[object, ...], Phase | None] = {}
+        self._asked: dict[int, tuple[str, ...]] = {}
 
     def atoms(self, when: When) -> Iterable[Condition]:
         """The conditions on controls that a `when` comes down to, phases resolved.
@@ -126,13 +128,17 @@ class Conditions:
 
     def phase(self, cells: Cells, among: tuple[str, ...] | None = None) -> Phase | None:
         """The phase that is on, looking no further than the last of `among`."""
-        phases = self.phases
+        count = len(self.phases)
         if among is not None:
-            phases = phases[: 1 + max(self._phase_at[name] for name in among)]
-        for phase in phases:
-            if self.holds(phase.when, cells):
-                return phase
-        return None
+            count = 1 + max([self._phase_at[name] for name in among])
+        if count not in self._asked:
+            whens = tuple(condition for phase in self.phases[:count] for condition in phase.when)
+            self._asked[count] = tuple(self.depends(whens))
+        key = (count, *[cells[control].position for control in self._asked[count]])
+        if key not in self._on:
+            on = (phase for phase in self.phases[:count] if self.holds(phase.when, cells))
+            self._on[key] = next(on, None)
+        return self._on[key]
 
     def cells(self, control_id: str, thresholds: Iterable[float] = ()) -> tuple[Cell, ...]:
         """All the cells of a control; thresholds in percent split a continuous one."""
@@ -143,14 +149,7 @@ class Conditions:
                 (f"/transmitter/controls/{escape(control_id)}",),
             )
         if control.kind not in CONTINUOUS:
-            if control_id not in self._positions:
-                self._positions[control_id] = tuple(
-                    point_cell(position, value)
-                    for position, value in zip(
-                        positions_of(control), values_of(control), strict=True
-                    )
-                )
-            return self._positions[control_id]
+            return tuple(self._standing(control_id, control).values())
         cuts = sorted({t for t in thresholds if -100 <= t <= 100})
         if not cuts:
             return _WHOLE
@@ -178,14 +177,24 @@ class Conditions:
         if control is None:
             raise NotKnown(f"there is no control “{control_id}”", ("/transmitter/controls",))
         if isinstance(position, str):
-            for cell in self._positions.get(control_id) or self.cells(control_id):
-                if cell.position == position:
+            if control.kind not in CONTINUOUS:
+                cell = self._standing(control_id, control).get(position)
+                if cell is not None:
                     return cell
             raise NotKnown(
                 f"the control “{control_id}” has no position “{position}”",
                 (f"/transmitter/controls/{escape(control_id)}/positions",),
             )
         return point_cell(position, position)
+
+    def _standing(self, control_id: str, control: Control) -> dict[Position, Cell]:
+        """The cells of a switch or button, by position in its order."""
+        found = self._positions.get(control_id)
+        if found is None:
+            values = zip(positions_of(control), values_of(control), strict=True)
+            found = {position: point_cell(position, value) for position, value in values}
+            self._positions[control_id] = found
+        return found
 
 
 _WHOLE = (Cell(0.0, 0.0, -100.0, 100.0),)
