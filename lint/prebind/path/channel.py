@@ -380,16 +380,17 @@ class ChannelPath(Part):
         return found
 
     def _staged(self, positions: tuple[Position, ...]) -> Stages:
-        held = self.path.conditions.held
-        cells = {c: held(c, at) for c, at in zip(self.built.controls, positions, strict=True)}
-        last = self.override("last", cells)
-        first = self.override("before-mixes", cells)
         built = self.built
-        shape = 0.0 if built.shape is None else _number(built.shape, cells)
+        where = dict(zip(built.controls, positions, strict=True))
+        last = first = None
+        if self.overrides:
+            cells = self._standing(built.controls, where)
+            last = self.override("last", cells)
+            first = self.override("before-mixes", cells)
+        shape = self._added(built.shape, where)
         driven = shape if first is None else first.demand_percent
-        mixed = driven + sum(_number(mix, cells) for mix in built.mixes)
-        trim = 0.0 if built.trim is None else _number(built.trim, cells)
-        demand = mixed + trim if last is None else last.demand_percent
+        mixed = driven + sum([self._added(mix, where) for mix in built.mixes])
+        demand = mixed + self._added(built.trim, where) if last is None else last.demand_percent
         unlimited = self.scale.unlimited(demand)
         percent = self.scale.limited(unlimited)
         limit = self.output_scale.limit_percent
@@ -403,6 +404,19 @@ class ChannelPath(Part):
             pulse(self.output_scale, min(max(unlimited, -limit), limit)),
             max(0.0, abs(unlimited) - limit),
         )
+
+    def _standing(self, controls: Iterable[str], where: Controls) -> dict[str, Cell]:
+        held = self.path.conditions.held
+        return {control: held(control, where[control]) for control in controls}
+
+    def _added(self, term: Term | None, where: Controls) -> float:
+        """What a term adds: the same controls stand in the same places time and again."""
+        if term is None:
+            return 0.0
+        key = tuple([where[control] for control in term.asked])
+        if key not in term.known:
+            term.known[key] = term.value(self._standing(term.asked, where))
+        return term.known[key]
 
     def output(self, demand: float) -> float:
         """Percent of output for a demand: steps 6 to 9."""
@@ -422,8 +436,3 @@ class ChannelPath(Part):
 def _constant(demand: float) -> tuple[Span, ...]:
     end: tuple[float, bool, Witness] = (demand, True, {})
     return (Span(end, end, ((demand, demand, True, True, {}, {}),)),)
-
-
-def _number(term: Term, cells: Cells) -> float:
-    at = 0.0 if term.source is None else cells[term.source].value
-    return term.choose(cells)(at)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from prebind.path.conditions import Cell, Cells
 from prebind.path.cubic import Cubics, roots
-from prebind.path.facts import NotChecked, Position
+from prebind.path.facts import NotChecked, Position, fact
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -44,6 +44,21 @@ class Term:
     source: str | None
     deps: frozenset[str]
     choose: Callable[[Cells], Cubics]
+
+    @fact
+    def asked(self) -> tuple[str, ...]:
+        """Every control that it hangs on."""
+        own = () if self.source is None else (self.source,)
+        return tuple(dict.fromkeys((*own, *self.deps)))
+
+    @fact
+    def known(self) -> dict[tuple[Position, ...], float]:
+        """What it adds, in percent, by where those controls stand; filled as it is asked for."""
+        return {}
+
+    def value(self, cells: Cells) -> float:
+        """What it adds with each of them in one cell."""
+        return self.choose(cells)(0.0 if self.source is None else cells[self.source].value)
 
 
 Varying = tuple[Term, tuple[str, ...]]
