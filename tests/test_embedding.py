@@ -137,7 +137,8 @@ def test_a_second_inspect_does_no_set_up_work_again() -> None:
     wanted = {"call load", "call Draft202012Validator", "module prebind.document.schema"}
     assert wanted <= set(first)
     assert any(event.startswith("open ") for event in first)
-    assert second == []
+    # But for the `__init__` of a kind of record of which there was no entry before.
+    assert [it for it in second if not it.startswith('compile b"def __init__(self')] == []
 
 
 def test_a_shared_part_is_read_anew(tmp_path: Path) -> None:

@@ -87,14 +87,14 @@ def run(given: Sequence[str]) -> int:
 
 def wishes(path: str) -> Asked | list[Problem]:
     """The wishes in a file, or what is wrong with them."""
+    from prebind.document.contents import contents
     from prebind.plan.read import LIMIT_BYTES, read
 
     if path == STANDARD_INPUT:
         return read(standard_input(LIMIT_BYTES), path=path)
     file = Path(path)
     try:
-        with file.open("rb") as stream:
-            data = stream.read(LIMIT_BYTES + 1)
+        data = contents(file, LIMIT_BYTES + 1)
     except OSError as error:
         return [Problem(path, f"cannot be read: {error.strerror}")]
     return read(data, path=file.as_posix(), root=_root(path) or file.parent)

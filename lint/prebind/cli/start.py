@@ -193,11 +193,11 @@ def _plan_now(name: str) -> Mapping[str, Json]:
 
 
 def _read(name: str) -> str:
+    from prebind.document.contents import contents
     from prebind.document.parse import Unreadable, text_of
 
     try:
-        with Path(name).open("rb") as stream:
-            return text_of(stream.read(_LIMIT + 1))
+        return text_of(contents(name, _LIMIT + 1))
     except OSError as error:
         raise Stop(Problem(name, f"cannot be read: {error.strerror}")) from None
     except Unreadable as error:

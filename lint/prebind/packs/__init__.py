@@ -144,12 +144,12 @@ def _from_file(file: str, trust: bool, without: frozenset[str]) -> Tried:
 
 
 def _sheet(file: str) -> Tried:
+    from prebind.document.contents import contents
     from prebind.packs.sheet import LIMIT_BYTES, read
 
     unread = Pack(_name(file, SHEET), UNVERSIONED, "sheet", file)
     try:
-        with open(file, "rb") as stream:  # noqa: PTH123
-            data = stream.read(LIMIT_BYTES + 1)
+        data = contents(file, LIMIT_BYTES + 1)
     except OSError as error:
         message = f"the rule sheet cannot be read: {error.strerror}"
         return Tried(unread, (Problem(file, message, pack=unread.label),))
