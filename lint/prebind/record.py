@@ -87,7 +87,7 @@ else:
         kind.__setattr__ = kind.__delattr__ = _frozen
         return kind
 
-    def evolve(entry, **changes):
+    def evolve(entry, /, **changes):
         """A copy in which some fields are others."""
         for it in fields(type(entry)):
             if it.init:
@@ -98,7 +98,7 @@ else:
 def _first(kind: type) -> Callable[..., None]:
     """An `__init__` that puts the real one in its own place."""
 
-    def first(entry: object, *given: object, **named: object) -> None:
+    def first(entry: object, /, *given: object, **named: object) -> None:
         kind.__init__ = _init(fields(kind))  # type: ignore[misc]
         kind.__init__(entry, *given, **named)  # type: ignore[misc]
 

@@ -73,7 +73,7 @@ def test_every_finding_stands_at_a_place_and_has_all_its_parts(document: dict[st
     assert len(prints) == len(set(prints))
 
 
-# Guards
+# Guards; rules that crash, lie, hang or meddle: tests/trust/test_lying_rules.py
 
 
 def a_rule(judge: Callable[..., Any], **more: Any) -> Rule:
@@ -81,10 +81,11 @@ def a_rule(judge: Callable[..., Any], **more: Any) -> Rule:
     return evolve(INSPECTOR.rules["bands/gap"], judge=judge, needs=(), **more)
 
 
-def outcomes_of(judge: Callable[..., Any], each: str = "setup") -> Any:
+def outcomes_of(judge: Callable[..., Any], each: str = "setup", *, foreign: bool = False) -> Any:
     report = INSPECTOR.inspect(clean())
     assert report.path is not None
-    bound = Bound(a_rule(judge, each=each), {}, None, "invented pack 1.0")
+    rule = a_rule(judge, each=each)
+    bound = Bound(rule, {}, None, "invented pack 1.0", foreign=foreign)
     return run([bound], report.path, clean(), "a.setup.json")
 
 
@@ -98,33 +99,14 @@ def test_a_crash_is_an_outcome_that_names_rule_and_pack() -> None:
     assert sum(ran.outcomes.values()) == 0
 
 
-def test_a_crash_costs_no_other_rule_its_result() -> None:
-    def crash(*_: Any) -> Any:
-        raise KeyError
-
-    inspector = Inspector()
-    report = inspector.inspect(clean())
-    assert report.path is not None
-    broken = Bound(a_rule(crash), {}, None, "invented")
-    fails = Bound(a_rule(lambda *_: Fail("found"), each="setup"), {}, None, "invented")
-    ran = run([broken, fails], report.path, clean(), "-")
-    assert len(ran.problems) == 1
-    assert [finding.message for finding in ran.findings] == ["found"]
-
-
-@pytest.mark.parametrize("answer", [None, 7, "pass", [None], object()])
-def test_nonsense_is_a_crash_not_a_pass(answer: Any) -> None:
-    ran = outcomes_of(lambda *_: answer)
-    assert len(ran.problems) == 1
-    assert ran.outcomes["pass"] == 0
-
-
 def test_an_interrupt_is_never_swallowed() -> None:
     def interrupt(*_: Any) -> Any:
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
         outcomes_of(interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        outcomes_of(interrupt, foreign=True)
 
 
 def test_what_is_not_known_or_not_checked_is_open_at_that_place_only() -> None:
@@ -208,6 +190,14 @@ def test_a_clubs_numbers_and_words_count() -> None:
 
 def margin_settings() -> list[str]:
     return list(INSPECTOR.rules["bands/thin-margin"].settings)
+
+
+def test_a_region_that_is_configured_leaves_the_document_to_rules() -> None:
+    """Rule sheets are laid against it."""
+    report = Inspector(Configuration(region="uk")).inspect(clean())
+    assert report.path is not None
+    assert report.path.setup.region == "uk"
+    assert report.path.setup.data == clean()
 
 
 def fails(report: prebind.Report) -> dict[str, str]:

@@ -69,12 +69,13 @@ def test_processes_that_begin_with_nothing(paths: list[Path], expected: dict[str
 
 
 def test_dask_in_processes(paths: list[Path], expected: dict[str, str]) -> None:
-    distributed = pytest.importorskip("distributed")
+    from distributed import Client, LocalCluster
+
     with (
-        distributed.LocalCluster(
+        LocalCluster(
             n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
         ) as cluster,
-        distributed.Client(cluster) as client,
+        Client(cluster) as client,
     ):
         reports = INSPECTOR.inspect_files(paths, executor=client.get_executor())
         assert told(reports) == expected

@@ -92,10 +92,12 @@ SAFETY = "The model flies on for that long. Keep it over empty ground."
 
 SECOND = '''    from attrs import evolve
 
+    marked = []
+
     def second(place, path, settings):
         """Leaves a mark for another rule, or reads one."""
-        path.marked = getattr(path, "marked", 0) + 1
-        return Fail(f"It was marked {path.marked} times.")
+        marked.append(path)
+        return Fail(f"It was marked {sum(it is path for it in marked)} times.")
 
     yield evolve(slow, id="quay/second", judge=second)
     yield evolve(slow, id="quay/tenth", judge=second)

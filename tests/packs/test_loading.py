@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from time import perf_counter
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -329,30 +330,66 @@ def test_a_pack_that_does_not_exist_cannot_be_done_without(
 # Time
 
 
-def test_a_rule_over_its_bound_is_named(capsys: pytest.CaptureFixture[str]) -> None:
-    pack_of(
-        "import time\n@hookimpl\ndef prebind_rules():\n"
-        "    yield made('club/slow', lambda *_: time.sleep(0.05) or PASS)\n"
-    )
-    trusted = ("--pack", "club_rules.py", "--trust-packs")
-    assert inspected(*trusted)[0] == 0
-    settings("rule_seconds = 0.04")
-    code, report = inspected(*trusted, "--family", "club")
+SLOW = """\
+import time
+@hookimpl
+def prebind_rules():
+    yield made("club/slow", lambda *_: time.sleep(0.3) or PASS)
+    yield made("club/fails", lambda *_: Fail("It fails."))
+"""
+
+
+def test_a_rule_over_its_bound_is_stopped_and_named(capsys: pytest.CaptureFixture[str]) -> None:
+    pack_of(SLOW)
+    trusted = ("--pack", "club_rules.py", "--trust-packs", "--family", "club")
+    assert inspected(*trusted)[0] == 1
+    settings("rule_seconds = 0.05")
+    code, report = inspected(*trusted)
     assert code == 2
     (problem,) = report["problems"]
     assert (problem["rule"], problem["pack"]) == ("club/slow", "club_rules 3.1")
-    assert "longer than 0.04 s" in problem["message"]
-    assert report["documents"][0]["outcomes"]["pass"] == 1  # its result still counts
+    assert problem["message"] == "the rule was stopped after 0.05 s, and its result is missing"
+    (document,) = report["documents"]
+    assert [it["rule"] for it in document["findings"]] == ["club/fails"]
+    assert document["outcomes"]["pass"] == 0
     capsys.readouterr()
-    inspected(*trusted, "--timing")
-    lines = capsys.readouterr().err.splitlines()
-    slow = next(line.split() for line in lines if "club/slow" in line)
-    assert float(slow[0]) >= 50
+    inspected(*trusted, "--traceback", "--timing")
+    said = capsys.readouterr().err
+    assert "club_rules.py" in said.partition("Traceback")[2]  # where it was
+    lines = said.splitlines()
+    slow = next(line.split() for line in lines if line.endswith("club/slow"))
+    assert 50 <= float(slow[0]) < 250
     pack = next(line.split() for line in lines if "all rules of club_rules 3.1" in line)
     assert float(pack[0]) >= 50
-    assert any("all rules of prebind " in line for line in lines)
-    first = next(line for line in lines if "all rules" not in line and "/" in line)
-    assert "club/slow" in first  # the slowest comes first
+
+
+def test_a_rule_that_hangs_costs_the_run_nothing_else() -> None:
+    hang = "def hang(*_):\n    while True:\n        pass\n\n"
+    pack_of(hang + SLOW.replace("lambda *_: time.sleep(0.3) or PASS", "hang"))
+    settings("rule_seconds = 0.2")
+    started = perf_counter()
+    code, report = inspected("--pack", "club_rules.py", "--trust-packs")
+    assert perf_counter() - started < 10
+    assert code == 2
+    assert [it["rule"] for it in report["problems"]] == ["club/slow"]
+    assert report["documents"][0]["outcomes"]["pass"] > 100
+    assert "club/fails" in [it["rule"] for it in report["documents"][0]["findings"]]
+
+
+def test_only_programs_of_others_are_stopped(installed: Callable[..., None]) -> None:
+    """A sheet has bounds of its own, and nothing is set up for prebind's rules."""
+    sheet = Path(__file__).parents[1] / "examples" / "packs" / "tern-bay.rules.json"
+    pack_of(RULES)
+    installed("far-club", HEAD + RULES.replace("club/", "far/"))
+    asked = Configuration(packs=("club_rules.py", str(sheet)), trust_packs=True)
+    bound = Inspector(asked)._bound
+    assert str(sheet) in {pack.where for pack in Inspector(asked).packs}
+    assert {it.rule.id for it in bound if it.foreign} == {
+        "club/first",
+        "club/second",
+        "far/first",
+        "far/second",
+    }
 
 
 def test_a_rule_that_leaves_the_process_is_a_crash() -> None:

@@ -132,7 +132,7 @@ class _Bench:
 
     def _servo(self, port: int, surface: Entry, moves: str | None) -> None:
         self.surfaces.append(surface)
-        servo = {
+        servo: Entry = {
             "port": port,
             "surface": surface["id"],
             "increasing_pulse": moves,
@@ -180,11 +180,10 @@ class _Bench:
             port = self._output("aileron" if side == "right" else "elevator")
             if not straight:
                 self.ports[port]["reversed"] = True
-            surface = {"id": f"elevon-{side}", "function": "elevon", "side": side}
-            surface |= {"area_cm2": 120, "chord_mm": 40, "throw_deg": {"up": 22, "down": 22}}
+            surface: Entry = {"id": f"elevon-{side}", "function": "elevon", "side": side}
+            surface |= {"area_cm2": 120, "chord_mm": 40}
             self._servo(port, surface, f"trailing-edge-{'up' if straight else 'down'}")
             self.servos[-1]["linkage"]["horn_mm"] = 13
-            self.surfaces[-1].pop("throw_deg")
             self.signs["roll"].append((port, sign))
             self.signs["pitch"].append((port, 1))
 

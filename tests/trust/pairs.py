@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from tests.path import brute
-from tests.trust.laying import CUTS, corrected
+from tests.trust.laying import CUTS, PRIMARY, corrected
 from tests.trust.matrix import fired, inspected
 
 if TYPE_CHECKING:
@@ -32,16 +33,30 @@ def hidden(model: Document, one: Fault, other: Fault) -> list[str]:
     if beside.document is None or beside.problems:
         return [f"the document is refused: {beside.problems[0].message}"]
     silent = set(named) - fired(beside, "fail", "review", "open")
-    overwritten = touched(model, alone) & touched(alone, both)
-    return sorted(rule for rule in silent if really(rule, both, bool(overwritten)))
+    changed = touched(alone, both)
+    undone = overlap(touched(model, alone), changed)
+    if any("/outputs/" in place and place.endswith("/channel") for place in changed):
+        undone = True  # the ports follow other channels: nothing found at one means the same now
+    if any(place.startswith("/servos/port ") and place.count("/") == 2 for place in changed):
+        undone = True  # a servo is plugged in elsewhere: the same
+    if any(rule in OF_A_CONTROL for rule in silent):
+        undone = undone or any(part in place for place in changed for part in PARTS_OF_IT)
+    return sorted(rule for rule in silent if really(rule, both, undone))
 
 
-def really(rule: str, doc: Document, overwritten: bool) -> bool:
-    """Whether a model still does what the rule is about; unless judged, what was not undone is."""
+def really(rule: str, doc: Document, undone: bool) -> bool:
+    """Whether a model still does what the rule is about; what nobody judges, unless undone."""
     try:
         return TRULY[rule](doc)
-    except (KeyError, StopIteration):
-        return not overwritten
+    except (KeyError, StopIteration):  # not judged here, or something that it needs is gone
+        return not undone
+
+
+def overlap(ones: set[str], others: set[str]) -> bool:
+    """Whether the second mistake changed what the first did, or the entry that it stands in."""
+    return any(
+        f"{a}/".startswith(f"{b}/") or f"{b}/".startswith(f"{a}/") for a in ones for b in others
+    )
 
 
 def touched(before: Any, after: Any, at: str = "") -> set[str]:
@@ -101,18 +116,41 @@ def _disagree(doc: Document) -> bool:
     )
 
 
-def _low(doc: Document) -> bool:
-    harmless = ("stopped", "idling", None)
+def _arrives(doc: Document) -> bool:
+    """Whether the channel of some stabilised axis arrives against what is expected."""
+    stab = brute.stabiliser(doc)
+    expected = {a: e.get("direction", 1) for a, e in stab.get("expects", {}).items()}
     return any(
-        brute.motor_at_throttle_end(doc, m, "low") not in harmless for m in brute.motors(doc)
+        -expected.get(a["axis"], 1) in (brute.channel_direction(doc, a["axis"], a["channel"]) or ())
+        for a in stab.get("axes", [])
     )
+
+
+def _low(doc: Document) -> bool:
+    return any(_at_end(doc, m, "low") not in (*HARMLESS, None) for m in brute.motors(doc))
+
+
+# What these find may be gone once something has another control, position or band.
+OF_A_CONTROL = (
+    "bands/same-state",
+    "bands/gentlest-not-at-end",
+    "bands/on-the-way",
+    "conflicts/control-shared",
+)
+PARTS_OF_IT = ("/control", "/band", "/travel_percent")
+HARMLESS = ("stopped", "idling")
+
+
+def _at_end(doc: Document, motor: dict[str, Any], end: str) -> str | None:
+    return brute.motor_at_throttle_end(doc, motor, end)
 
 
 def _backwards(doc: Document) -> bool:
-    stands = ("stopped", "idling")
-    return _low(doc) and any(
-        brute.motor_at_throttle_end(doc, m, "high") in stands for m in brute.motors(doc)
-    )
+    return _low(doc) and any(_at_end(doc, m, "high") in HARMLESS for m in brute.motors(doc))
+
+
+def _not_full(doc: Document) -> bool:
+    return any(_at_end(doc, m, "high") != "full" for m in brute.motors(doc))
 
 
 def _cut_runs(doc: Document) -> bool:
@@ -125,8 +163,44 @@ def _cut_runs(doc: Document) -> bool:
 
 
 def _failsafe_runs(doc: Document) -> bool:
-    harmless = ("stopped", "idling", None)
-    return any(brute.failsafe_motor(doc, m) not in harmless for m in brute.motors(doc))
+    """Under a preset: what holds is another rule's."""
+    preset = [
+        m
+        for m in brute.motors(doc)
+        if brute.failsafe_action(doc, brute.motor_channels(doc, m["port"])) == "preset"
+    ]
+    return any(brute.failsafe_motor(doc, m) not in (*HARMLESS, None) for m in preset)
+
+
+def _hard_over(doc: Document) -> bool:
+    primary = {c["channel"] for c in doc["channels"] if c["function"] in PRIMARY}
+    presets = [e for e in doc["receiver"]["failsafe"]["channels"] if e["action"] == "preset"]
+    return any(abs(e["output_percent"]) > 50 and e["channel"] in primary for e in presets)
+
+
+def _ends(doc: Document, servo: dict[str, Any]) -> tuple[float, float]:
+    reach = brute.port_extremes(doc, servo["port"])
+    return float(reach.low), float(reach.high)
+
+
+def _clipped(doc: Document) -> bool:
+    return any(brute.most_clipped(doc, c["channel"]) > brute.FUZZ for c in doc["channels"])
+
+
+def _beyond_servo(doc: Document) -> bool:
+    return any(
+        _ends(doc, s)[0] < s["pulse_us"][0] or _ends(doc, s)[1] > s["pulse_us"][1]
+        for s in doc["servos"]
+        if "pulse_us" in s
+    )
+
+
+def _locks(doc: Document) -> bool:
+    return any(
+        bool(np.isnan(brute.deflection(doc, s, np.linspace(*_ends(doc, s), 200))).any())
+        for s in doc["servos"]
+        if "linkage" in s and "degrees_per_us" in s
+    )
 
 
 def _selectors(doc: Document) -> list[dict[str, Any]]:
@@ -146,6 +220,12 @@ def _unreachable(doc: Document) -> bool:
 
 
 TRULY = {
+    "reversal/stabilised-axis": _arrives,
+    "travel/throttle-range": _not_full,
+    "travel/clipped": _clipped,
+    "travel/servo-range": _beyond_servo,
+    "travel/linkage-locks": _locks,
+    "failsafe/hard-over": _hard_over,
     "reversal/command-backwards": _command,
     "reversal/correction-backwards": _correction,
     "reversal/ports-disagree": _disagree,

@@ -1,10 +1,12 @@
 """Mistakes on models: what is kept still holds, no false alarm, and no mistake hides another.
 
-A seeded part of the matrix runs here; `python -m tests.trust.matrix` runs all of it.
+A seeded part of the matrix runs here; `python -m tests.trust.matrix` runs all of it.  Of pairs of
+mistakes 180 run; PREBIND_PAIRS=2000 in the environment makes it thousands.
 """
 
 from __future__ import annotations
 
+import os
 from random import Random
 
 import pytest
@@ -26,9 +28,11 @@ from tests.trust.pairs import hidden
 from prebind import Inspector
 
 NAMES = models.names()
-CELLS = Random("cells").sample([(f, m) for f in FAULTS for m in NAMES], 250)
-PAIRS = Random("pairs").sample(
-    [(m, a, b) for m in NAMES for a in FAULTS for b in FAULTS if a != b], 250
+CELLS = Random("cells").sample([(f, m) for f in FAULTS for m in NAMES], 200)
+ONCE_HIDDEN = [("dunlin", "one aileron with half the travel", "surface of a servo renamed")]
+PAIRS = ONCE_HIDDEN + Random("pairs").sample(
+    [(m, a, b) for m in NAMES for a in FAULTS for b in FAULTS if a != b],
+    int(os.environ.get("PREBIND_PAIRS", "180")),
 )
 
 # Not found though the rulebook's text asks for it, and why.  An entry that is found again is wrong.
@@ -38,8 +42,6 @@ KNOWN_MISSES = {
     # An elevon that still answers to pitch has authority enough, whatever is left of its roll.
     "only rate left at a tenth": "travel/little-authority",
 }
-# Pairs of which the second silences a rule that finds the first.
-KNOWN_HIDDEN: set[tuple[str, str, str]] = set()
 
 
 def test_the_catalogue_is_wide() -> None:
@@ -95,4 +97,4 @@ def test_a_second_mistake_never_hides_the_first() -> None:
         for model, one, other in PAIRS
         if (rules := hidden(models.model(model), FAULTS[one], FAULTS[other]))
     }
-    assert found.keys() == KNOWN_HIDDEN & set(PAIRS), found
+    assert found == {}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from contextlib import ExitStack
-from typing import TYPE_CHECKING, Any
+from argparse import ArgumentTypeError
+from contextlib import ExitStack, closing
+from typing import TYPE_CHECKING
 
-from attrs import evolve
-
+from prebind.cli.documents import Documents, Writer
 from prebind.cli.options import (
     Parser,
     Wanted,
@@ -22,23 +22,23 @@ from prebind.cli.options import (
 )
 from prebind.cli.output import files_there, sheet_for, spare, width
 from prebind.cli.progress import Progress
-from prebind.cli.sources import STANDARD_INPUT, Source, sources, standard_input
 from prebind.format import Run
-from prebind.inspect.finding import Report
 from prebind.inspect.inspector import Inspector
 from prebind.inspect.nearest import Nearest, Under
 from prebind.problem import Problem
+from prebind.record import evolve
 from prebind.report.formats import prebind_report_formats
-from prebind.report.inspection_json import relative
+from prebind.report.inspection_json import dumps, problem_json
 from prebind.report.inspection_text import problem_line
 from prebind.report.timing_text import Timing
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Callable, Iterable, Iterator, Sequence
 
-    from prebind.format import Sheet
     from prebind.inspect.baseline import Baseline
+    from prebind.inspect.part import Part
+
+MOST_JOBS = 1024
 
 
 def parser() -> Parser:
@@ -51,7 +51,9 @@ def parser() -> Parser:
         "prebind inspect fleet --family failsafe --family throttle\n"
         "prebind inspect --complete             what cannot be checked grounds too\n"
         "prebind inspect --report text --report json=findings.json\n"
-        "prebind inspect - <dunlin.setup.json   a setup on standard input\n",
+        "prebind inspect - <dunlin.setup.json   a setup on standard input\n"
+        "prebind inspect --part 3/8 --report json=part-3.json   the third of eight machines\n"
+        "prebind inspect --merge part-*.json    what all of them found\n",
         exit="0  nothing grounds\n"
         "1  something does\n"
         "2  the run is not to be trusted: a setup that cannot be read, a rule that crashed,\n"
@@ -76,6 +78,28 @@ def parser() -> Parser:
     )
     asked.add_argument(
         "--complete", action="store_true", help="what could not be checked grounds too"
+    )
+    asked.add_argument(
+        "--jobs",
+        metavar="N",
+        type=_jobs,
+        default=_cores(),
+        help="inspect in so many processes at once, where there are many setups (default: one for "
+        "each core that there is, here %(default)s)",
+    )
+    asked.add_argument(
+        "--part",
+        metavar="I/N",
+        type=_part,
+        help="inspect one of N parts, so that N machines share the work; each setup is in one of "
+        "them, by its path",
+    )
+    asked.add_argument(
+        "--merge",
+        metavar="REPORT",
+        nargs="+",
+        help="inspect nothing; make of the JSON reports of all parts the one of a whole run, which "
+        "is JSON too, and exit as that would have",
     )
     asked.add_argument(
         "--family",
@@ -118,9 +142,35 @@ def parser() -> Parser:
     return asked
 
 
+def _cores() -> int:
+    """Those that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _jobs(text: str) -> int:
+    if text.isascii() and text.isdigit() and 1 <= int(text) <= MOST_JOBS:
+        return int(text)
+    raise ArgumentTypeError(f"“{text}” is no number from 1 to {MOST_JOBS}")
+
+
+def _part(text: str) -> Part:
+    from prebind.inspect.part import Part
+
+    number, _, of = text.partition("/")
+    if all(it.isascii() and it.isdigit() for it in (number, of)) and 1 <= int(number) <= int(of):
+        return Part(int(number), int(of))
+    raise ArgumentTypeError(f"“{text}” is no part: write 3/8 for the third of eight")
+
+
 def run(given: list[str]) -> int:
     asked = parser()
     options = asked.parse_args(given)
+    if options.merge is not None:
+        from prebind.cli.merge import run as merge
+
+        return merge(asked, options)
     inspector = Inspector(configuration_of(options))
     wanted = reports(asked, options.report, inspector.formats)
     families, left_out = tuple(options.family), tuple(options.leave_out)
@@ -136,10 +186,8 @@ def run(given: list[str]) -> int:
         known_names(asked, nearest.of_any(options.paths), options)
     if options.show_settings is not None:
         return _show(nearest, options)
-    since = _since(options.since)
-    judged = Run(nearest.plain, options.ground_at or "caution", options.complete)
-    found = _Documents(nearest, since)
-    problems, grounded = _inspect(judged, found, options, wanted)
+    judged = Run(nearest.plain, options.ground_at or "caution", options.complete, options.part)
+    problems, grounded = _inspect(nearest, judged, options, wanted)
     if not any(_for_a_person(one) for one in wanted):
         sys.stderr.writelines(map(problem_line, problems))
     if options.traceback:
@@ -189,114 +237,41 @@ def _for_a_person(one: Wanted) -> bool:
 
 
 def _inspect(
-    judged: Run, found: _Documents, options: Namespace, wanted: list[Wanted]
+    nearest: Nearest, judged: Run, options: Namespace, wanted: list[Wanted]
 ) -> tuple[list[Problem], bool]:
     """Every problem of the run, and whether anything grounds.
 
+    What concerns settings and packs stands first, in an order that does not hang on who met it.
     Raises OSError where a report cannot be written, or would take the place of a document.
     """
-    problems = list(judged.inspector.problems)
+    around = list(judged.inspector.problems)
+    problems: list[Problem] = []
     grounded = False
+    since = _since(options.since)
     taken = files_there(wanted)
     busy = not any(_for_a_person(one) for one in wanted) or not sys.stdout.isatty()
     progress = Progress(busy and sys.stderr.isatty())
+    timing = Timing() if options.timing else None
     with ExitStack() as stack:
         stack.callback(progress.end)
         writers = [
-            _Writer(judged, one.format, sheet_for(one, stack, options.plain)) for one in wanted
+            Writer(judged, one.format, sheet_for(one, stack, options.plain)) for one in wanted
         ]
-        timing = Timing() if options.timing else None
-        for report in found.reports(options.paths):
-            problems += report.problems
+        documents = Documents(nearest, judged, writers, since, options.timing)
+        found = documents.inspected(options.paths, options.jobs, taken)
+        for inspected in stack.enter_context(closing(found)):
+            (problems if inspected.document else around).extend(inspected.problems)
             if timing is not None:
-                timing.add(report)
-            grounded |= report.grounds(judged.ground_at, judged.complete)
-            spare(taken, _read(report))
-            for writer in writers:
-                writer.document(report)
+                timing.add(inspected.timed)
+            grounded |= inspected.grounds
+            spare(taken, inspected.read)
+            for writer, piece in zip(writers, inspected.pieces, strict=True):
+                writer.add(piece)
             progress.step()
+        problems[:0] = sorted(around, key=lambda problem: dumps(problem_json(problem)))
         for writer in writers:
             writer.end(problems)
     if timing is not None:
         sys.stdout.flush()
         sys.stderr.writelines(timing.text(width()))
     return problems, grounded
-
-
-class _Writer:
-    """A format's writer; where it crashes, the error notes which format of which pack that is."""
-
-    def __init__(self, run: Run, name: str, sheet: Sheet) -> None:
-        pack = next(
-            pack for pack in run.inspector.packs if name in (it.name for it in pack.formats)
-        )
-        self._note = f"the report format “{name}” of {pack.label}"
-        begin = run.inspector.formats[name].begin
-        self._writer = self._noted(begin, sheet, run)
-
-    def document(self, report: Report) -> None:
-        self._noted(self._writer.document, report)
-
-    def end(self, problems: Sequence[Problem]) -> None:
-        self._noted(self._writer.end, problems)
-
-    def _noted(self, call: Callable[..., Any], *given: object) -> Any:
-        try:
-            return call(*given)
-        except Exception as error:
-            error.add_note(self._note)
-            raise
-
-
-class _Documents:
-    """Inspects documents, each under the settings nearest to it, against the earlier report."""
-
-    def __init__(self, nearest: Nearest, since: Baseline | None) -> None:
-        self._nearest = nearest
-        self._since = since
-        self._told: set[Problem] = set(nearest.plain.problems)
-
-    def reports(self, paths: list[str]) -> Iterator[Report]:
-        """One for each document, and one for each settings file or pack that is broken.
-
-        Documents below a broken settings file are inspected as if it were not there.
-        """
-        for source in sources(paths):
-            if isinstance(source, Problem):
-                yield Report(source.path, None, problems=(source,))
-                continue
-            under = self._nearest.of(source.path)
-            if isinstance(under, list):
-                yield from self._new(under)
-                under = Under(self._nearest.plain)
-            yield from self._new(under.inspector.problems)
-            report = _inspected(under.inspector, source)
-            if under.settings is not None:
-                report = evolve(report, settings=under.settings)
-            yield report if self._since is None else self._since.compared(report, relative)
-
-    def _new(self, problems: Iterable[Problem]) -> Iterator[Report]:
-        """A report for each file of settings or packs that has problems not told so far."""
-        by_file: dict[str, list[Problem]] = {}
-        for problem in problems:
-            if problem not in self._told:
-                self._told.add(problem)
-                by_file.setdefault(problem.path, []).append(problem)
-        for file, its in by_file.items():
-            yield Report(file, None, problems=tuple(its))
-
-
-def _inspected(inspector: Inspector, source: Source) -> Report:
-    if source.path != STANDARD_INPUT:
-        return inspector.inspect_file(source.path, source.root)
-    data = standard_input(inspector.configuration.limit_bytes)
-    return inspector.inspect(data, path=STANDARD_INPUT)
-
-
-def _read(report: Report) -> Iterator[str]:
-    """Every file that a report is about."""
-    yield report.path_name
-    if report.settings is not None:
-        yield report.settings.file
-    if report.document is not None:
-        yield from (source.name for source in report.document.sources)

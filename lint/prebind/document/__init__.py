@@ -136,7 +136,13 @@ def _copy(
 def _check(data: dict[str, Any]) -> list[Fault]:
     from prebind.document import consistency, schema
 
-    return schema.check(data) or consistency.check(data)
+    faults = schema.check(data)
+    if not faults:
+        return consistency.check(data)
+    from prebind.document.formats import misplaced
+
+    other = misplaced(data)
+    return [other] if other is not None else faults
 
 
 def _problem(fault: Fault | Problem, document: Document) -> Problem:

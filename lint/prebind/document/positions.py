@@ -160,6 +160,10 @@ class Source(Record):
     name: str
     data: bytes = field(repr=False)
 
+    def __reduce__(self) -> tuple[type[Source], tuple[str, bytes]]:
+        """What was worked out does not travel to other processes."""
+        return Source, (self.name, self.data)
+
     @cached_property
     def text(self) -> str:
         """Without a byte order mark."""

@@ -90,8 +90,8 @@ class Report:
     `gone` is what an earlier report found and this one does not; None where none was given.
     `settings` is what a settings file says that is in force.  `document` and `path` are None where
     the document is broken; `problems` says why.  `packs` are those in force; `seconds` is how
-    long each rule that was run took, facts included that it was the first to ask for.  `entry` is
-    its number among all that were named, from 1, where only a part of them is inspected.
+    long each rule that was run took, facts included that it was the first to ask for.  `position`
+    counts from 1 among all that were named, where only a part of them is inspected.
     """
 
     path_name: str
@@ -106,7 +106,7 @@ class Report:
     settings: Settings | None = None
     packs: tuple[Pack, ...] = field(default=(), repr=False)
     seconds: Mapping[str, float] = field(factory=dict, repr=False)
-    entry: int | None = None
+    position: int | None = None
 
     @property
     def rules(self) -> dict[str, Rule]:

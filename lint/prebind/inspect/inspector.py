@@ -6,12 +6,15 @@ from collections import deque
 from functools import lru_cache
 from pathlib import Path as FilePath
 from time import strftime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
+from prebind.document.contents import contents
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
 from prebind.inspect.settings import meant
 from prebind.packs import load
+from prebind.packs.installed import OURS
 from prebind.problem import Problem
 from prebind.record import Record, evolve, field, record
 from prebind.rule import WORDS, Rule, Word
@@ -41,8 +44,9 @@ class Configuration(Record):
     document is reminded of that names no region itself.  `packs` are files, rule sheets or Python
     packs, the latter loaded only with `trust_packs`, as that runs their code; `without_packs` names
     packs that do not count.  `limit_bytes` bounds a document's size, `combinations` what one fact
-    may cost, `rule_seconds` how long one rule may take over one document before that is a problem.
-    `today`, an ISO 8601 date, is the day on which waivers must hold; left out, the one on which the
+    may cost, `rule_seconds` how long one rule may take over one document before that is a problem;
+    a rule of a pack that is a program, and not prebind's own, is stopped then.  `today`, an
+    ISO 8601 date, is the day on which waivers must hold; left out, the one on which the
     configuration is made.
     """
 
@@ -147,8 +151,12 @@ class Inspector:
                 if rule.id in asked.leave_out or rule.family in asked.leave_out:
                     continue
                 numbers = {**rule.defaults(), **asked.numbers.get(rule.id, {})}
+                own = {k: [*n] if isinstance(n, list) else n for k, n in numbers.items()}
                 word = asked.words.get(rule.id)
-                yield Bound(rule, numbers, word, pack.label, asked.rule_seconds)
+                foreign = pack.origin != "sheet" and pack.where != OURS
+                yield Bound(
+                    rule, MappingProxyType(own), word, pack.label, asked.rule_seconds, foreign
+                )
 
     def inspect(
         self,
@@ -195,6 +203,7 @@ class Inspector:
         setup = document.setup
         if setup.region is None and self.configuration.region is not None:
             setup = evolve(setup, region=self.configuration.region)
+            object.__setattr__(setup, "data", document.data)  # which `evolve` leaves behind
         return Path(setup, self.configuration.combinations)
 
     def _broken(self, path: str, *problems: Problem) -> Report:
@@ -204,8 +213,7 @@ class Inspector:
         """The report on one file; a file that cannot be read is a problem in it."""
         file = FilePath(path)
         try:
-            with file.open("rb") as stream:
-                data = stream.read(self.configuration.limit_bytes + 1)
+            data = contents(file, self.configuration.limit_bytes + 1)
         except OSError as error:
             reason = error.strerror or type(error).__name__
             problem = Problem(file.as_posix(), f"cannot be read: {reason}")
@@ -232,23 +240,20 @@ class Inspector:
         waiting: deque[Future[Report]] = deque()
         try:
             for path in paths:
-                waiting.append(executor.submit(self._to_send, path))
+                waiting.append(executor.submit(self._sent, path))
                 if len(waiting) >= ahead:
-                    yield self._received(waiting.popleft().result())
+                    yield self.received(waiting.popleft().result())
             while waiting:
-                yield self._received(waiting.popleft().result())
+                yield self.received(waiting.popleft().result())
         finally:
             for future in waiting:
                 future.cancel()
 
-    def _to_send(self, path: str | FilePath) -> Report:
-        """A report without what is large, or made of functions, and can be made again."""
-        report = self.inspect_file(path)
-        document = report.document
-        bare = evolve(document) if document is not None else None  # without what it worked out
-        return evolve(report, document=bare, path=None, packs=())
+    def _sent(self, path: str | FilePath) -> Report:
+        return to_send(self.inspect_file(path))
 
-    def _received(self, report: Report) -> Report:
+    def received(self, report: Report) -> Report:
+        """The whole report of one of this inspector's that was made to be sent."""
         path = self._path_of(report.document) if report.document is not None else None
         return evolve(report, path=path, packs=self.packs)
 
@@ -257,6 +262,13 @@ class Inspector:
         from pickle import dumps
 
         return _again, (dumps(self.configuration),)
+
+
+def to_send(report: Report) -> Report:
+    """A report without what is large, or made of functions, and can be made again."""
+    document = report.document
+    bare = evolve(document) if document is not None else None  # without what it worked out
+    return evolve(report, document=bare, path=None, packs=())
 
 
 @lru_cache(maxsize=16)

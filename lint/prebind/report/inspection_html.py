@@ -8,19 +8,32 @@ kept in a temporary file until the verdict, which stands first, is known.
 from __future__ import annotations
 
 from tempfile import SpooledTemporaryFile
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from attrs import frozen
 
+from prebind.format import InSteps
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
 from prebind.report.page import digest_of, environment, in_ascii, style
-from prebind.report.telling import SINCE, Tally, chained, change, counts, failed, many, place
+from prebind.report.telling import (
+    SINCE,
+    Counted,
+    Tally,
+    chained,
+    change,
+    counted,
+    counts,
+    many,
+    place,
+)
 from prebind.report.wording import evidence
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from markupsafe import Markup
 
     from prebind.document.positions import Place
     from prebind.format import Run, Sheet
@@ -30,9 +43,19 @@ if TYPE_CHECKING:
 
 SHEET = "inspection.css"
 _IN_MEMORY = 1024 * 1024  # bytes of each kept part
+_ITS_ID = "\0"
+"""Stands for a model's id until its number is known; no text has it, once it is cleaned."""
 
 
-class InHtml:
+class _Piece(NamedTuple):
+    """A document's row of the overview and its section, and what counts of it."""
+
+    overview: str
+    section: str
+    counted: Counted
+
+
+class InHtml(InSteps["_Piece | None"]):
     def __init__(self, sheet: Sheet, run: Run) -> None:
         self._out = sheet.out
         self._run = run
@@ -40,24 +63,35 @@ class InHtml:
         self._overview = _Kept()
         self._models = _Kept()
 
-    def document(self, report: Report) -> None:
-        if report.document is None or report.setup is None:
-            return
-        self._tally.add(report)
-        name = f"model{self._tally.documents}"
+    def piece(self, report: Report) -> _Piece | None:
+        from markupsafe import Markup
+
+        one = counted(report, self._run)
+        if one is None or report.setup is None:
+            return None
+        name = Markup(_ITS_ID)
         model = {
             "id": name,
             "name": report.setup.model.name,
             "file": relative(report.path_name),
-            "failed": failed(report.findings),
+            "failed": one.failed,
             "outcomes": report.outcomes,
         }
         own = Tally(self._run)
-        own.add(report)
-        self._overview.add(_render("overview", **model, grounded=bool(own.grounding)))
-        self._models.add(_render("model", **model, **self._model(report, name, own)))
+        own.add(one)
+        overview = _render("overview", **model, grounded=bool(own.grounding))
+        section = _render("model", **model, **self._model(report, name, own))
+        return _Piece(overview, section, one)
 
-    def _model(self, report: Report, name: str, tally: Tally) -> dict[str, Any]:
+    def add(self, piece: _Piece | None) -> None:
+        if piece is None:
+            return
+        self._tally.add(piece.counted)
+        name = f"model{self._tally.documents}"
+        self._overview.add(piece.overview.replace(_ITS_ID, name))
+        self._models.add(piece.section.replace(_ITS_ID, name))
+
+    def _model(self, report: Report, name: Markup, tally: Tally) -> dict[str, Any]:
         from prebind.report.pictures import Pictures, pictures
 
         telling = _Telling(report, name)
@@ -83,7 +117,7 @@ class InHtml:
             style=style(SHEET),
             style_hash=digest_of(style(SHEET)),
             verdict=self._verdict(problems),
-            documents=many(self._tally.documents, "document"),
+            inspected=self._tally.inspected,
             counts=counts(self._tally.outcomes, self._tally.failed),
             reminder=REMINDER,
             problems=[_problem(problem) for problem in problems],
@@ -154,10 +188,10 @@ class Group:
 class _Telling:
     """The findings of one document, each with a place of its own in the page."""
 
-    def __init__(self, report: Report, name: str) -> None:
+    def __init__(self, report: Report, name: Markup) -> None:
         self._report = report
         self._rules = report.rules
-        self._ids = {id(found): f"{name}-finding{i}" for i, found in enumerate(report.findings, 1)}
+        self._ids = {id(found): name + f"-finding{i}" for i, found in enumerate(report.findings, 1)}
 
     def by_word(self, findings: list[Finding]) -> Iterator[tuple[Word, list[Told]]]:
         """The findings by signal word, worst first, each consequence under its first cause."""

@@ -7,14 +7,19 @@ can steer a terminal.
 from __future__ import annotations
 
 import os
+from collections import deque
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from functools import cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from prebind.format import InSteps
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
+    from prebind.inspect.part import Part
     from prebind.inspect.settings import Settings
     from prebind.packs import Pack, Refused
     from prebind.problem import Problem
@@ -24,27 +29,59 @@ if TYPE_CHECKING:
 FORMAT_NAME = "inspection/1"
 
 
-class InJson:
+class _Piece(NamedTuple):
+    """A document as a line of text, None for a broken one, and what it has problems with."""
+
+    text: str | None
+    position: int | None
+    problems: tuple[Problem, ...]
+
+
+class InJson(InSteps[_Piece]):
     def __init__(self, sheet: Sheet, run: Run) -> None:
         self._out = sheet.out
         self._run = run
         self._first = True
-        head = {"format": FORMAT_NAME, "tool": _tool(run)}
-        self._out.write(f'{dumps(head)[:-1]}, "documents": [')
+        self._positions: dict[Problem, deque[int]] = {}
+        self._out.write(opening(_tool(run)))
 
-    def document(self, report: Report) -> None:
-        if report.document is None:
-            return
-        self._out.write(f"{'' if self._first else ','}\n{dumps(document_json(report))}")
-        self._first = False
+    def piece(self, report: Report) -> _Piece:
+        text = dumps(document_json(report)) if report.document is not None else None
+        return _Piece(text, report.position, report.problems)
+
+    def add(self, piece: _Piece) -> None:
+        if piece.position is not None:
+            for problem in piece.problems:
+                self._positions.setdefault(problem, deque()).append(piece.position)
+        if piece.text is not None:
+            self._out.write(f"{'' if self._first else ','}\n{piece.text}")
+            self._first = False
 
     def end(self, problems: Sequence[Problem]) -> None:
-        settings = dumps(_settings(self._run))
-        told = dumps([problem_json(problem) for problem in problems])
-        self._out.write(f'\n], "settings": {settings}, "problems": {told}}}\n')
+        told = [self._problem(problem) for problem in problems]
+        self._out.write(closing(_settings(self._run), told, self._run.part))
+
+    def _problem(self, problem: Problem) -> Json:
+        if self._run.part is None:
+            return problem_json(problem)
+        positions = self._positions.get(problem)
+        return {**problem_json(problem), "position": positions.popleft() if positions else 0}
 
 
 begin = InJson
+
+
+def opening(tool: Json) -> str:
+    """All before the first document; each begins a line, with a comma before it but the first."""
+    return f'{dumps({"format": FORMAT_NAME, "tool": tool})[:-1]}, "documents": ['
+
+
+def closing(settings: Json, problems: Sequence[Json], part: Part | None = None) -> str:
+    """All behind the last document."""
+    told: Json = {"settings": settings, "problems": problems}
+    if part is not None:
+        told["part"] = _part(part)
+    return f"\n], {dumps(told)[1:]}\n"
 
 
 def dumps(value: Any) -> str:
@@ -133,22 +170,34 @@ def _settings(run: Run) -> Json:
     }
 
 
+def _part(part: Part) -> Json:
+    return {
+        "number": part.number,
+        "of": part.of,
+        "entries": part.entries,
+        "listing": part.listing,
+    }
+
+
 def document_json(report: Report) -> Json:
     """One document's part of the report; the document must not be broken."""
     assert report.document is not None
     assert report.setup is not None
-    told = {
-        "path": relative(report.path_name),
+    named = cache(relative)
+    told: Json = {
+        "path": named(report.path_name),
         "name": report.setup.model.name,
         "digest": report.document.digest,
         "outcomes": dict(report.outcomes),
-        "findings": [finding_json(report, finding) for finding in report.findings],
+        "findings": [finding_json(report, finding, named) for finding in report.findings],
         "not_run": list(report.not_run),
     }
     if report.settings is not None:
         told["settings"] = _settings_json(report.settings, report.packs)
     if report.gone is not None:
         told["gone"] = [_gone_json(earlier) for earlier in report.gone]
+    if report.position is not None:
+        told["position"] = report.position
     return told
 
 
@@ -180,15 +229,15 @@ def _gone_json(earlier: Earlier) -> Json:
     }
 
 
-def finding_json(report: Report, finding: Finding) -> Json:
-    """One finding.  Keys that do not apply to it are left out."""
+def finding_json(report: Report, finding: Finding, named: Callable[[str], str] = relative) -> Json:
+    """One finding.  Keys that do not apply to it are left out; `named` gives a file's name."""
     place = report.place(finding)
     found: Json = {
         "rule": finding.rule,
         "kind": finding.kind,
         "word": finding.word,
         "at": finding.at,
-        "file": relative(place.file) if place is not None else relative(report.path_name),
+        "file": named(report.path_name if place is None else place.file),
         "line": place.line if place is not None else None,
         "column": place.column if place is not None else None,
         "message": finding.message,

@@ -7,9 +7,10 @@ never begins a line, and holds nothing that looks like a command to one.
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from prebind.format import InSteps
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
 from prebind.report.wording import clean, evidence
@@ -25,43 +26,56 @@ if TYPE_CHECKING:
 _LABEL = 10  # characters for the words before place, evidence, safety and the rest
 
 
-class InJUnit:
-    def __init__(self, sheet: Sheet, run: Run) -> None:  # noqa: ARG002
+class _Piece(NamedTuple):
+    """A document's suite as text, and the problems that stand in it."""
+
+    suite: str
+    problems: tuple[Problem, ...]
+
+
+class InJUnit(InSteps[_Piece]):
+    def __init__(self, sheet: Sheet, run: Run) -> None:
         self._out = sheet.out
         self._told: set[Problem] = set()
-        self._out.write('<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prebind">\n')
+        name = "prebind" if run.part is None else f"prebind, {run.part}"
+        self._out.write(f'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="{name}">\n')
 
-    def document(self, report: Report) -> None:
+    def piece(self, report: Report) -> _Piece:
         faults = [problem for problem in report.problems if problem.rule is None]
         cases = [_problem_case("document", faults)]
         if report.document is not None:
             cases += [_rule_case(report, rule) for rule in report.rules.values()]
-        self._suite(relative(report.path_name), cases)
-        self._told.update(report.problems)
+        return _Piece(_suite(relative(report.path_name), cases), report.problems)
+
+    def add(self, piece: _Piece) -> None:
+        self._out.write(piece.suite)
+        self._told.update(piece.problems)
 
     def end(self, problems: Sequence[Problem]) -> None:
         left = [problem for problem in problems if problem not in self._told]
         if left:
-            self._suite("prebind", [_problem_case(one.pack or one.path, [one]) for one in left])
+            cases = [_problem_case(one.pack or one.path, [one]) for one in left]
+            self._out.write(_suite("prebind", cases))
         self._out.write("</testsuites>\n")
-
-    def _suite(self, name: str, cases: list[Element]) -> None:
-        told = Counter(child.tag for case in cases for child in case)
-        suite = Element(
-            "testsuite",
-            name=_safe(name),
-            tests=str(len(cases)),
-            failures=str(told["failure"]),
-            errors=str(told["error"]),
-            skipped=str(told["skipped"]),
-        )
-        suite.extend(cases)
-        SubElement(suite, "system-out").text = REMINDER
-        indent(suite)
-        self._out.write(f"{tostring(suite).decode('ascii')}\n")
 
 
 begin = InJUnit
+
+
+def _suite(name: str, cases: list[Element]) -> str:
+    told = Counter(child.tag for case in cases for child in case)
+    suite = Element(
+        "testsuite",
+        name=_safe(name),
+        tests=str(len(cases)),
+        failures=str(told["failure"]),
+        errors=str(told["error"]),
+        skipped=str(told["skipped"]),
+    )
+    suite.extend(cases)
+    SubElement(suite, "system-out").text = REMINDER
+    indent(suite)
+    return f"{tostring(suite).decode('ascii')}\n"
 
 
 # One test

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
 from prebind.report.markdown import escaped, row
-from prebind.report.telling import Tally, counts, many, place, worded
+from prebind.report.telling import Tally, counted, counts, many, place, worded
 from prebind.report.wording import clean
 from prebind.rule import WORDS
 
@@ -49,10 +49,12 @@ class InMarkdown:
         self._advice: dict[Word, dict[str, str]] = {word: {} for word in WORDS}
 
     def document(self, report: Report) -> None:
-        grounding = set(map(id, self._tally.add(report)))
+        self._tally.add(counted(report, self._run))
+        grounding = report.grounding(self._run.ground_at, self._run.complete)
+        ids = set(map(id, grounding))
         for found in report.findings:
             self._against[found.baseline or ""] += 1
-            self._sort(report, found, id(found) in grounding)
+            self._sort(report, found, id(found) in ids)
         for was in report.gone or ():
             self._gone.add(_gone_row, was)
 
@@ -94,8 +96,8 @@ class InMarkdown:
         found = tally.verdict
         if tally.grounding:
             found = f"{found.removesuffix('.')}: {worded(tally.grounding)}."
-        inspected = f"{many(tally.documents, 'document')} inspected"
-        return f"**{trust}{found}** {inspected}: {counts(tally.outcomes, tally.failed)}.\n\n"
+        said = counts(tally.outcomes, tally.failed)
+        return f"**{trust}{found}** {tally.inspected}: {said}.\n\n"
 
     def _grounds(self, page: _Page) -> None:
         rows = _joined(self._grounding.values())

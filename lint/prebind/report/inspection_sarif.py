@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import os
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from prebind.document.positions import Lines, Place
+from prebind.format import InSteps
 from prebind.report.inspection_json import dumps, path_bytes
 from prebind.report.inspection_text import REMINDER
 from prebind.report.wording import clean
@@ -49,7 +50,18 @@ _APPLIES = {"safe": "Keeps what was meant.", "decide": "A person must decide."}
 _WRITTEN_DOWN = "This changes what is written down, not the radio."
 
 
-class InSarif:
+class _Piece(NamedTuple):
+    """Each result of a document: its rule, and its text less that; rules that are not in every run.
+
+    `grounds`: whether any finding does.
+    """
+
+    results: list[tuple[str, str]]
+    rules: list[Json]
+    grounds: bool
+
+
+class InSarif(InSteps["_Piece | None"]):
     def __init__(self, sheet: Sheet, run: Run) -> None:
         self._out = sheet.out
         self._run = run
@@ -57,9 +69,9 @@ class InSarif:
         self._grounded = False
         self._indexes: dict[str, int] = {}
         self._rules: list[Json] = []
-        self._keep(run.inspector.packs)
+        self._keep(self._new_rules(run.inspector.packs))
         log = {"$schema": SCHEMA, "version": "2.1.0"}
-        head = {
+        head: Json = {
             "language": "en-GB",
             "columnKind": "unicodeCodePoints",
             "newlineSequences": ["\r\n", "\n", "\r"],
@@ -67,15 +79,27 @@ class InSarif:
                 _ROOT: {"description": {"text": "The folder that prebind was started in."}}
             },
         }
+        if run.part is not None:
+            head["automationDetails"] = {"id": f"prebind/{run.part}"}  # 3.17.3
         self._out.write(f'{dumps(log)[:-1]}, "runs": [\n{dumps(head)[:-1]}, "results": [')
 
-    def document(self, report: Report) -> None:
+    def piece(self, report: Report) -> _Piece | None:
         if report.document is None:
+            return None
+        return _Piece(
+            [(name, dumps(result)) for name, result in _results(report, report.document)],
+            self._new_rules(report.packs),
+            report.grounds(self._run.ground_at, self._run.complete),
+        )
+
+    def add(self, piece: _Piece | None) -> None:
+        if piece is None:
             return
-        self._keep(report.packs)
-        self._grounded |= report.grounds(self._run.ground_at, self._run.complete)
-        for result in self._results(report, report.document):
-            self._out.write(f"{self._separator}{dumps(result)}")
+        self._keep(piece.rules)
+        self._grounded |= piece.grounds
+        for name, result in piece.results:
+            rule = dumps(self._rule(name))
+            self._out.write(f"{self._separator}{rule[:-1]}, {result[1:]}")
             self._separator = ",\n"
 
     def end(self, problems: Sequence[Problem]) -> None:
@@ -90,29 +114,20 @@ class InSarif:
             f'\n], "invocations": [{dumps(invocation)}],\n"tool": {dumps(tool)}}}\n]}}\n'
         )
 
-    def _keep(self, packs: Iterable[Pack]) -> None:
-        """Notes rules that are met for the first time: a setup's settings can bring packs."""
-        for pack in packs:
-            for rule in pack.rules:
-                if rule.id not in self._indexes:
-                    self._indexes[rule.id] = len(self._rules)
-                    self._rules.append(_rule_record(rule, pack.label))
+    def _new_rules(self, packs: Iterable[Pack]) -> list[Json]:
+        """Rules that are met for the first time: a setup's settings can bring packs."""
+        return [
+            _rule_record(rule, pack.label)
+            for pack in packs
+            for rule in pack.rules
+            if rule.id not in self._indexes
+        ]
 
-    def _results(self, report: Report, document: Document) -> Iterator[Json]:
-        for finding in report.findings:
-            yield {**self._rule(finding.rule), **_finding(document, finding)}
-        artifact = {"artifactLocation": _artifact(report.path_name)}
-        for earlier in report.gone or ():
-            yield {**self._rule(earlier.rule), **_gone(earlier, artifact)}
-        told = {*report.not_run, *(finding.rule for finding in report.findings)}
-        told.update(problem.rule for problem in report.problems if problem.rule is not None)
-        not_applicable = report.not_applicable
-        for name in report.rules:
-            if name not in told:
-                outcome = _no_finding(name not in not_applicable)
-                compared = _compared(report, name)
-                location = {"physicalLocation": artifact}
-                yield {**self._rule(name), **outcome, **compared, "locations": [location]}
+    def _keep(self, rules: Iterable[Json]) -> None:
+        for rule in rules:
+            if rule["id"] not in self._indexes:
+                self._indexes[rule["id"]] = len(self._rules)
+                self._rules.append(rule)
 
     def _rule(self, name: str) -> Json:
         index = self._indexes.get(name)
@@ -206,6 +221,24 @@ def _rule_record(rule: Rule, pack: str) -> Json:
 
 
 # Results
+
+
+def _results(report: Report, document: Document) -> Iterator[tuple[str, Json]]:
+    """Each with the id of its rule."""
+    for finding in report.findings:
+        yield finding.rule, _finding(document, finding)
+    artifact = {"artifactLocation": _artifact(report.path_name)}
+    for earlier in report.gone or ():
+        yield earlier.rule, _gone(earlier, artifact)
+    told = {*report.not_run, *(finding.rule for finding in report.findings)}
+    told.update(problem.rule for problem in report.problems if problem.rule is not None)
+    not_applicable = report.not_applicable
+    for name in report.rules:
+        if name not in told:
+            outcome = _no_finding(name not in not_applicable)
+            compared = _compared(report, name)
+            location = {"physicalLocation": artifact}
+            yield name, {**outcome, **compared, "locations": [location]}
 
 
 def _finding(document: Document, finding: Finding) -> Json:

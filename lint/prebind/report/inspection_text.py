@@ -6,20 +6,30 @@ that an editor can jump to the place.
 
 from __future__ import annotations
 
-from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from prebind.report.telling import chained, change, counts, many, place
+from prebind.format import InSteps
+from prebind.report.telling import (
+    SINCE,
+    Counted,
+    Tally,
+    chained,
+    change,
+    counted,
+    counts,
+    failed,
+    many,
+    place,
+)
 from prebind.report.wording import clean, evidence, paragraph
 from prebind.rule import WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from prebind.document.positions import Place
     from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
-    from prebind.inspect.settings import Settings
     from prebind.problem import Problem
     from prebind.rule import Word
 
@@ -32,62 +42,94 @@ REMINDER = (
 
 _COLOURS = {"danger": "1;37;41", "warning": "1;31", "caution": "1;33", "notice": "1;34"}
 _LABEL = 10  # characters for the words before evidence, safety and the rest
-_SINCE = {"new": "new since the earlier report", "unchanged": "known from the earlier report"}
 _INDENT = "    "
 _LONG = 8  # steps on the bench
 
 
-class Text:
+class _Piece(NamedTuple):
+    """A document as text, empty for a broken one, and what counts of it."""
+
+    text: str
+    counted: Counted | None
+
+
+class Text(InSteps[_Piece]):
     def __init__(self, sheet: Sheet, run: Run) -> None:
         self._sheet = sheet
         self._run = run
-        self._jump = sheet.width if sheet.broken_lines else None
-        self._documents = 0
-        self._outcomes: Counter[str] = Counter()
-        self._failed: Counter[str] = Counter()
-        self._grounding = 0
-        self._since = False
-        self._levels: set[Word] = set()
-        self._settings: dict[str, tuple[Settings, dict[str, None]]] = {}
+        self._tally = Tally(run)
 
-    # One document
+    def piece(self, report: Report) -> _Piece:
+        page = _Page(self._sheet)
+        if report.document is not None:
+            page.document(report)
+        return _Piece(page.text, counted(report, self._run))
+
+    def add(self, piece: _Piece) -> None:
+        self._sheet.out.write(piece.text)
+        self._tally.add(piece.counted)
+
+    def end(self, problems: Sequence[Problem]) -> None:
+        page = _Page(self._sheet)
+        page.problems(problems)
+        page.say(f"{self._tally.inspected}.")
+        if self._tally.documents > 1:
+            page.say(f"{counts(self._tally.outcomes, self._tally.failed)}.")
+        if self._tally.documents:
+            page.say(self._tally.verdict)
+        left_out = self._run.inspector.not_run
+        if left_out:
+            page.say(f"Left out, not run: {', '.join(map(clean, left_out))}.")
+        for sentence in self._tally.decided:
+            page.say(sentence)
+        page.gap()
+        page.say(REMINDER)
+        self._sheet.out.write(page.text)
+
+
+begin = Text
+
+
+class _Page:
+    """Lines as wide as a sheet wants them."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._sheet = sheet
+        self._jump = sheet.width if sheet.broken_lines else None
+        self._parts: list[str] = []
+
+    @property
+    def text(self) -> str:
+        return "".join(self._parts)
+
+    def problems(self, problems: Sequence[Problem]) -> None:
+        if not problems:
+            return
+        self.say(
+            f"Not to be trusted: {many(len(problems), 'problem')}. What is named here was "
+            "not inspected, or not by every rule."
+        )
+        self.gap()
+        self._parts += [problem_line(problem, self._jump) for problem in problems]
+        self.gap()
 
     def document(self, report: Report) -> None:
-        if report.document is None:
-            return
-        self._documents += 1
-        self._outcomes.update(report.outcomes)
-        failed = Counter[str](found.word for found in report.findings if found.kind == "fail")
-        self._failed.update(failed)
-        self._grounding += len(report.grounding(self._run.ground_at, self._run.complete))
-        self._note(report)
         self._title(report)
         live = [finding for finding in report.findings if finding.waived is None]
         self._failures(report, [finding for finding in live if finding.kind == "fail"])
         self._reviews(report, [finding for finding in live if finding.kind == "review"])
         self._open(report, [finding for finding in live if finding.kind == "open"])
         self._waived(report, [finding for finding in report.findings if finding.waived is not None])
-        if report.gone is not None:
-            self._since = True
-            self._gone(report.gone)
-        self._say(f"{counts(report.outcomes, failed)}.")
-        self._gap()
-
-    def _note(self, report: Report) -> None:
-        """Keeps what the settings files say, for the end."""
-        settings = report.settings
-        self._levels.add((settings and settings.ground_at) or self._run.ground_at)
-        if settings is not None:
-            left_out = self._settings.setdefault(settings.file, (settings, {}))[1]
-            its_own = (name for name in report.not_run if name not in self._run.inspector.not_run)
-            left_out.update(dict.fromkeys(its_own))
+        self._gone(report.gone or ())
+        self.say(f"{counts(report.outcomes, failed(report.findings))}.")
+        self.gap()
 
     def _title(self, report: Report) -> None:
         name = f"“{clean(report.setup.model.name)}”" if report.setup is not None else ""
         title = f"{name}, {clean(report.path_name)}"
-        self._say(title)
-        self._say("=" * min(len(title), self._sheet.width))
-        self._gap()
+        self.say(title)
+        self.say("=" * min(len(title), self._sheet.width))
+        self.gap()
 
     def _failures(self, report: Report, findings: list[Finding]) -> None:
         chain = list(chained(findings))
@@ -95,24 +137,24 @@ class Text:
             blocks = [(cause, found) for top, cause, found in chain if top.word == word]
             if not blocks:
                 continue
-            self._say(word.capitalize())
-            self._gap()
+            self.say(word.capitalize())
+            self.gap()
             for i, (cause, found) in enumerate(blocks):
                 self._finding(report, found, cause)
                 then = blocks[i + 1] if i + 1 < len(blocks) else None
                 if then is None or _advice(then[1]) != _advice(found):
                     self._advise(found)
-                    self._gap()
+                    self.gap()
 
     def _reviews(self, report: Report, findings: list[Finding]) -> None:
         if not findings:
             return
-        self._say(f"For a person to judge: {many(len(findings), 'finding')}")
-        self._gap()
+        self.say(f"For a person to judge: {many(len(findings), 'finding')}")
+        self.gap()
         for found in findings:
             self._finding(report, found, None)
             self._advise(found)
-            self._gap()
+            self.gap()
 
     def _finding(self, report: Report, found: Finding, cause: Finding | None) -> None:
         self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
@@ -120,7 +162,7 @@ class Text:
             there = report.place(cause)
             at = f" (line {there.line})" if there is not None and there.line else ""
             self._noted("because", f"it follows from {cause.rule} above{at}; mend that first")
-        self._noted("since", _SINCE[found.baseline] if found.baseline else "")
+        self._noted("since", SINCE[found.baseline] if found.baseline else "")
         self._noted("evidence", evidence(found.evidence))
         if found.fix is not None:
             self._noted("change", change(found.fix))
@@ -132,11 +174,11 @@ class Text:
     def _open(self, report: Report, findings: list[Finding]) -> None:
         if not findings:
             return
-        self._say(
+        self.say(
             f"Not checked: {many(len(findings), 'check')}. What is not shown is not proven: "
             "write down the missing keys, or do the checks by hand."
         )
-        self._gap()
+        self.gap()
         groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
         for found in findings:
             groups.setdefault((found.message, found.settles), []).append(found)
@@ -146,83 +188,31 @@ class Text:
             self._noted("since", _many_new(group))
             for word, text in _steps(group):
                 self._noted(word, text, colour=True)
-            self._gap()
+            self.gap()
 
     def _waived(self, report: Report, findings: list[Finding]) -> None:
         if not findings:
             return
-        self._say(f"Accepted by a waiver: {many(len(findings), 'finding')}")
-        self._gap()
+        self.say(f"Accepted by a waiver: {many(len(findings), 'finding')}")
+        self.gap()
         for found in findings:
             self._line(report.place(found), found.word, f"{found.rule}: {clean(found.message)}")
             if found.waived is not None:
                 by, until = clean(found.waived.by), clean(found.waived.until)
                 self._noted("waived", f"by {by} until {until}: {clean(found.waived.reason)}")
             self._noted("safety", clean(found.safety))
-            self._gap()
+            self.gap()
 
     def _gone(self, earlier: Sequence[Earlier]) -> None:
         if not earlier:
             return
-        self._say(f"Gone since the earlier report: {many(len(earlier), 'finding')}")
-        self._gap()
+        self.say(f"Gone since the earlier report: {many(len(earlier), 'finding')}")
+        self.gap()
         for was in earlier:
             word = was.word if was.kind == "fail" else was.kind
             text = f"{word}: {clean(was.rule)}: {clean(was.message)}"
             self._write(paragraph(text, self._sheet.width, _INDENT, _INDENT * 2))
-        self._gap()
-
-    # The end
-
-    def end(self, problems: Sequence[Problem]) -> None:
-        if problems:
-            self._say(
-                f"Not to be trusted: {many(len(problems), 'problem')}. What is named here was "
-                "not inspected, or not by every rule."
-            )
-            self._gap()
-            for problem in problems:
-                self._write(problem_line(problem, self._jump))
-            self._gap()
-        self._say(f"{many(self._documents, 'document')} inspected.")
-        if self._documents > 1:
-            self._say(f"{counts(self._outcomes, self._failed)}.")
-        if self._documents:
-            self._say(self._verdict())
-        left_out = self._run.inspector.not_run
-        if left_out:
-            self._say(f"Left out, not run: {', '.join(map(clean, left_out))}.")
-        for settings, its_own in self._settings.values():
-            self._decided(settings, its_own)
-        self._gap()
-        self._say(REMINDER)
-
-    def _decided(self, settings: Settings, left_out: Iterable[str]) -> None:
-        from prebind.report.settings_text import spoken
-
-        said = "; ".join(clean(one) for one in spoken(settings))
-        file = clean(settings.file)
-        if said:
-            self._say(f"Settings of {file}: {said}.")
-        names = ", ".join(map(clean, left_out))
-        if names:
-            self._say(f"Left out by {file}, not run: {names}.")
-
-    def _verdict(self) -> str:
-        run = self._run
-        levels = [word for word in WORDS if word in self._levels]
-        level = "as the settings of each say"
-        if len(levels) == 1:
-            level = "danger" if levels[0] == "danger" else f"{levels[0]} or worse"
-        if run.complete:
-            level = f"{level}, or not checked"
-        if self._since:
-            level = f"{level}; only what is new"
-        if self._grounding:
-            return f"Grounded by {many(self._grounding, 'finding')} ({level})."
-        unproven = self._outcomes["open"]
-        but = f", but {many(unproven, 'check')} could not be made" if unproven else ""
-        return f"Nothing was found that grounds ({level}){but}."
+        self.gap()
 
     # Lines
 
@@ -238,7 +228,7 @@ class Text:
         lines = paragraph(text, self._sheet.width, first, " " * len(first))
         self._write(lines.replace(label, self._coloured(label), 1) if colour else lines)
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
         self._write(paragraph(text, self._sheet.width))
 
     def _coloured(self, word: str) -> str:
@@ -246,14 +236,11 @@ class Text:
             return word
         return f"\x1b[{_COLOURS[word]}m{word}\x1b[0m"
 
-    def _gap(self) -> None:
+    def gap(self) -> None:
         self._write("\n")
 
     def _write(self, text: str) -> None:
-        self._sheet.out.write(text)
-
-
-begin = Text
+        self._parts.append(text)
 
 
 def problem_line(problem: Problem, width: int | None = None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.report.wording import clean
 from prebind.rule import WORDS
@@ -17,11 +17,41 @@ if TYPE_CHECKING:
     from prebind.rule import Fix, Word
 
 
-class Tally:
-    """What all documents so far came to, by outcome or by word.
+class Counted(NamedTuple):
+    """What counts of one document: outcomes, what failed and what grounds by word.
 
-    `since`: whether an earlier report was laid beside them.
+    `since`: whether an earlier report was laid beside it; `level`: from which word up it grounds;
+    `left_out`: the rules that its own settings leave out.
     """
+
+    outcomes: Mapping[str, int]
+    failed: Mapping[str, int]
+    grounding: Mapping[str, int]
+    since: bool
+    level: Word
+    settings: Settings | None
+    left_out: tuple[str, ...]
+
+
+def counted(report: Report, run: Run) -> Counted | None:
+    """None for a broken document, which has nothing to count."""
+    if report.document is None:
+        return None
+    settings = report.settings
+    left_out = [name for name in report.not_run if name not in run.inspector.not_run]
+    return Counted(
+        report.outcomes,
+        failed(report.findings),
+        Counter(found.word for found in report.grounding(run.ground_at, run.complete)),
+        report.gone is not None,
+        (settings and settings.ground_at) or run.ground_at,
+        settings,
+        tuple(left_out) if settings is not None else (),
+    )
+
+
+class Tally:
+    """What all documents so far came to, by outcome or by word."""
 
     def __init__(self, run: Run) -> None:
         self._run = run
@@ -33,26 +63,24 @@ class Tally:
         self.grounding: Counter[str] = Counter()
         self.since = False
 
-    def add(self, report: Report) -> list[Finding]:
-        """Counts one document, and says what grounds in it; a broken one has nothing to count."""
-        if report.document is None:
-            return []
-        grounding = report.grounding(self._run.ground_at, self._run.complete)
+    def add(self, one: Counted | None) -> None:
+        if one is None:
+            return
         self.documents += 1
-        self.since |= report.gone is not None
-        self.outcomes.update(report.outcomes)
-        self.failed.update(failed(report.findings))
-        self.grounding.update(found.word for found in grounding)
-        self._note(report)
-        return grounding
+        self.since |= one.since
+        self.outcomes.update(one.outcomes)
+        self.failed.update(one.failed)
+        self.grounding.update(one.grounding)
+        self._levels.add(one.level)
+        if one.settings is not None:
+            left_out = self._decided.setdefault(one.settings.file, (one.settings, {}))[1]
+            left_out.update(dict.fromkeys(one.left_out))
 
-    def _note(self, report: Report) -> None:
-        settings = report.settings
-        self._levels.add((settings and settings.ground_at) or self._run.ground_at)
-        if settings is not None:
-            left_out = self._decided.setdefault(settings.file, (settings, {}))[1]
-            its_own = (name for name in report.not_run if name not in self._run.inspector.not_run)
-            left_out.update(dict.fromkeys(its_own))
+    @property
+    def inspected(self) -> str:
+        """How many documents were, and which part of all that is."""
+        part = f" ({self._run.part})" if self._run.part is not None else ""
+        return f"{many(self.documents, 'document')} inspected{part}"
 
     @property
     def verdict(self) -> str:

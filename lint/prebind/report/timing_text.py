@@ -23,6 +23,22 @@ class _Slowest(NamedTuple):
     path: str
 
 
+class Timed(NamedTuple):
+    """How long each rule took over one document: its id, its pack, seconds."""
+
+    path: str
+    rules: tuple[tuple[str, str, float], ...]
+
+
+def timed(report: Report) -> Timed | None:
+    """None for a broken document, which no rule was run on."""
+    if report.document is None:
+        return None
+    labels = {rule.id: pack.label for pack in report.packs for rule in pack.rules}
+    its = ((rule, labels[rule], seconds) for rule, seconds in report.seconds.items())
+    return Timed(report.path_name, tuple(its))
+
+
 class Timing:
     """Adds up how long each rule took, document by document."""
 
@@ -32,15 +48,14 @@ class Timing:
         self._slowest: dict[str, _Slowest] = {}
         self._packs: dict[str, str] = {}
 
-    def add(self, report: Report) -> None:
-        if report.document is None:
+    def add(self, one: Timed | None) -> None:
+        if one is None:
             return
         self._documents += 1
-        labels = {rule.id: pack.label for pack in report.packs for rule in pack.rules}
-        for rule, seconds in report.seconds.items():
-            self._packs[rule] = labels[rule]
+        for rule, label, seconds in one.rules:
+            self._packs[rule] = label
             self._total[rule] = self._total.get(rule, 0.0) + seconds
-            last = _Slowest(seconds, report.path_name)
+            last = _Slowest(seconds, one.path)
             self._slowest[rule] = max(self._slowest.get(rule, last), last)
 
     def text(self, width: int) -> Iterator[str]:

@@ -47,7 +47,10 @@ _IN_PAIRS = ("aileron", "flaperon", "elevator", "rudder", "elevon", "v-tail")
 
 
 def _pairs(path: Path) -> Iterator[Place]:
-    """Servos left and right whose surfaces have the same function, in document order."""
+    """Servos left and right whose surfaces have the same function, in document order.
+
+    Then each servo of a surface that there is not: whose other side it may be, nobody knows.
+    """
     surfaces = {surface.id: surface for surface in path.setup.surfaces or ()}
     sides: dict[tuple[str, str], list[ServoPath]] = {}
     for servo in path.servos:
@@ -59,6 +62,9 @@ def _pairs(path: Path) -> Iterator[Place]:
         for left, right in zip(lefts, rights, strict=False):
             first = min(left, right, key=path.servos.index)
             yield Place(first.at, (function, left, right))
+    for servo in path.servos:
+        if (servo.entry.surface or "") not in {"", *surfaces}:
+            yield Place(servo.at, ("", servo, servo))
 
 
 def _examples() -> Iterable[Example]:
@@ -84,6 +90,12 @@ def _examples() -> Iterable[Example]:
         put("/receiver/outputs/4/travel_percent", {"low": 80, "high": 80}),
         put("/surfaces/1/on_purpose", "The left wing has the longer aileron."),
         why="Meant so, and the reason is written down.",
+    )
+    yield passes(
+        put("/receiver/outputs/4/travel_percent", {"low": 80, "high": 80}),
+        replace("/servos/1/surface", "aileron-lft"),
+        why="A letter is missing: which surface is the other side of the right aileron?",
+        outcome="open",
     )
 
 
@@ -115,6 +127,7 @@ def pair_unequal(place: Place, path: Path, settings: Settings) -> Answer:
     """Differential is fine: up may differ from down, as long as left does as right does.
 
     Compared are the pulses, so two sides of one linkage with different pulses move differently.
+    Which pair a servo is of whose surface has a wrong name nobody knows, and that stays open.
     """
     function, left, right = place.entry
     if any(servo.surface and servo.surface.on_purpose for servo in (left, right)):
