@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["main", "program"]
 
-SELDOM = 50_000  # objects between two looks for cycles; a document's take a tenth of that
-
 COMMANDS = {
     "inspect": "inspect setups and report what is wrong",
     "trace": "show the signal path of one setup: pulses, states, directions",
@@ -35,10 +33,10 @@ COMMANDS = {
 def program() -> NoReturn:
     """Runs the command line as a program of its own, and ends the process.
 
-    A short run is done before its memory is worth tidying: cycles are looked for seldom, and what
-    is left at the end is not taken down piece by piece.
+    A short run is done before its memory is worth tidying: nobody looks for cycles but who makes
+    many, and what is left at the end is not taken down piece by piece.
     """
-    gc.set_threshold(SELDOM)
+    gc.disable()
     code = main()
     sys.stderr.flush()
     if "threading" in sys.modules:  # whoever has begun more than this one is waited for

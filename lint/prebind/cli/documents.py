@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from io import StringIO
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 FEW = 32
 """With fewer documents than these it takes longer to start processes than they save."""
+
+SOME = 8
+"""Documents whose memory is freed together."""
 
 _LOST = (
     "the process that inspected this setup {why}, so nothing of it was checked. Inspect it alone; "
@@ -119,6 +123,7 @@ class Documents:
         self._writers = writers
         self._since = since
         self._timing = timing
+        self._count = 0
 
     def inspected(
         self, paths: Iterable[str], jobs: int, taken: frozenset[str]
@@ -165,6 +170,8 @@ class Documents:
     # One document
 
     def inspect(self, task: Task) -> Inspected:
+        if not gc.isenabled():
+            self._tidy()
         if isinstance(task.found, Problem):
             return self._without(task, task.found)
         under, around = self._under(task.found.path)
@@ -173,6 +180,17 @@ class Documents:
         if self._since is not None:
             report = self._since.compared(report, relative)
         return self._of(report, around)
+
+    def _tidy(self) -> None:
+        """Frees the signal paths of the last documents, which hold each other.
+
+        What was there before the first is never looked through.
+        """
+        if self._count == 0:
+            gc.freeze()
+        elif self._count % SOME == 0:
+            gc.collect()
+        self._count += 1
 
     def _without(self, task: Task, problem: Problem) -> Inspected:
         """Where a document could not be read, or worse."""
