@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from prebind.document.layout import Layout
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from prebind.document.layout import Node
 
+_laid_out = lru_cache(maxsize=2)(Layout)  # many patches are laid on one text, each by itself
 _MARK = "\ufeff"  # a byte order mark, decoded
 _INDEX = re.compile(r"0|[1-9][0-9]{0,8}")
 
@@ -43,7 +45,7 @@ def _applied(text: str, operation: Mapping[str, Any]) -> str:
     apply = _OPERATIONS.get(name) if isinstance(name, str) else None
     if apply is None:
         raise ValueError("this is no operation of a JSON Patch (RFC 6902)")
-    return apply(Layout(text), _pointer(operation, "path"), operation)
+    return apply(_laid_out(text), _pointer(operation, "path"), operation)
 
 
 def _named(operation: Any) -> str:

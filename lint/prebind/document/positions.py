@@ -173,7 +173,12 @@ class Source(Record):
     def _positions(self) -> Positions:
         return Positions(self.text)
 
+    @property
+    def lines(self) -> Lines:
+        """Lines and columns in the text."""
+        return self._positions.lines
+
     def place(self, tokens: Sequence[str], *, key: bool = False) -> Place:
         span = self._positions.find(tokens, key=key)
-        at = self._positions.lines.at
+        at = self.lines.at
         return Place(self.name, *at(span.start), *at(span.end))

@@ -24,6 +24,7 @@ from prebind.report.telling import (
     change,
     counted,
     counts,
+    left_out,
     many,
     place,
 )
@@ -123,7 +124,7 @@ class InHtml(InSteps["_Piece | None"]):
             problems=[_problem(problem) for problem in problems],
             overview=self._overview.parts(),
             sections=self._models.parts(),
-            left_out=self._run.inspector.not_run,
+            left_out=list(left_out(self._run.inspector)),
             version=__version__,
         )
         for part in parts:

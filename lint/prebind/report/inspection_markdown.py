@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from prebind.report.inspection_json import relative
 from prebind.report.inspection_text import REMINDER
 from prebind.report.markdown import escaped, row
-from prebind.report.telling import Tally, counted, counts, many, place, worded
+from prebind.report.telling import Tally, counted, counts, left_out, many, place, worded
 from prebind.report.wording import clean
 from prebind.rule import WORDS
 
@@ -148,10 +148,10 @@ class InMarkdown:
         if lesser and page.begin("Safety, and what to do, for the rest of what grounds"):
             page.lines(_rows_of(lesser))
             page.close()
-        left_out = self._run.inspector.not_run
-        if left_out:
-            named = ", ".join(map(_code, left_out[:_GROUPS]))
-            more = f", and {len(left_out) - _GROUPS} more" if len(left_out) > _GROUPS else ""
+        without = list(left_out(self._run.inspector))
+        if without:
+            named = ", ".join(map(_code, without[:_GROUPS]))
+            more = f", and {len(without) - _GROUPS} more" if len(without) > _GROUPS else ""
             page.add(f"Left out, not run: {named}{more}.\n\n")
         for sentence in self._tally.decided:
             page.add(f"{_escaped(sentence, _CELL)}\n\n")

@@ -10,7 +10,7 @@ import os
 import re
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from prebind.document.positions import Lines, Place
+from prebind.document.positions import Place
 from prebind.format import InSteps
 from prebind.report.inspection_json import dumps, path_bytes
 from prebind.report.inspection_text import REMINDER
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from prebind.document import Document
+    from prebind.document.positions import Source
     from prebind.format import Run, Sheet
     from prebind.inspect.finding import Earlier, Finding, Report
     from prebind.packs import Pack
@@ -395,7 +396,7 @@ def _fixes(document: Document, fix: Fix) -> list[Json]:
         return []
     change = {
         "artifactLocation": _artifact(document.path),
-        "replacements": [_replacement(main.text, after)],
+        "replacements": [_replacement(main, after)],
     }
     description = {"text": f"{_APPLIES[fix.applies]} {_WRITTEN_DOWN}"}
     return [{"description": description, "artifactChanges": [change]}]
@@ -413,11 +414,12 @@ def _is_merged(document: Document, operation: Operation) -> bool:
     return not sets or isinstance(operation["value"], dict | None)
 
 
-def _replacement(before: str, after: str) -> Json:
+def _replacement(source: Source, after: str) -> Json:
     """What differs between the first and the last difference."""
+    before = source.text
     start = _alike(before, after)
     same = _alike(before[start:][::-1], after[start:][::-1])
-    at = Lines(before).at
+    at = source.lines.at
     region = _region(Place("", *at(start), *at(len(before) - same)))
     return {
         "deletedRegion": region,
@@ -427,5 +429,11 @@ def _replacement(before: str, after: str) -> Json:
 
 def _alike(one: str, other: str) -> int:
     """How many characters both begin with."""
-    shorter = min(len(one), len(other))
-    return next((index for index in range(shorter) if one[index] != other[index]), shorter)
+    alike, most = 0, min(len(one), len(other))
+    while alike < most:
+        middle = (alike + most + 1) // 2
+        if one[alike:middle] == other[alike:middle]:
+            alike = middle
+        else:
+            most = middle - 1
+    return alike

@@ -18,6 +18,7 @@ from prebind.report.telling import (
     counted,
     counts,
     failed,
+    left_out,
     many,
     place,
 )
@@ -77,9 +78,9 @@ class Text(InSteps[_Piece]):
             page.say(f"{counts(self._tally.outcomes, self._tally.failed)}.")
         if self._tally.documents:
             page.say(self._tally.verdict)
-        left_out = self._run.inspector.not_run
-        if left_out:
-            page.say(f"Left out, not run: {', '.join(map(clean, left_out))}.")
+        if self._run.inspector.not_run:
+            named = ", ".join(map(clean, left_out(self._run.inspector)))
+            page.say(f"Left out, not run: {named}.")
         for sentence in self._tally.decided:
             page.say(sentence)
         page.gap()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.report.wording import clean
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
 
     from prebind.format import Run
     from prebind.inspect.finding import Finding, Report
+    from prebind.inspect.inspector import Inspector
     from prebind.inspect.settings import Settings
     from prebind.rule import Fix, Word
 
@@ -111,6 +113,15 @@ class Tally:
                 yield f"Settings of {file}: {said}."
             if left_out:
                 yield f"Left out by {file}, not run: {', '.join(map(clean, left_out))}."
+
+
+def left_out(inspector: Inspector) -> Iterator[str]:
+    """The rules that are not run, by family where that is a whole one: `bands (all 9)`."""
+    sizes = Counter(rule.family for rule in inspector.rules.values())
+    for family, names in groupby(inspector.not_run, lambda name: name.partition("/")[0]):
+        its = list(names)
+        whole = len(its) == sizes[family] > 1
+        yield from [f"{family} (all {len(its)})"] if whole else its
 
 
 SINCE = {"new": "new since the earlier report", "unchanged": "known from the earlier report"}
