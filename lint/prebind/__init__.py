@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from prebind.path.motor import MotorPath, MotorState
     from prebind.path.names import Reference
     from prebind.path.port import PortPath, PortReach
+    from prebind.path.response import Least, Response
     from prebind.path.selector import BandUs, Selected, SelectorPath
     from prebind.path.servo import ServoPath
     from prebind.problem import Problem
@@ -54,11 +55,13 @@ _HOME = {
     "Document": "prebind.document",
     "Finding": "prebind.inspect.finding",
     "Inspector": "prebind.inspect.inspector",
+    "Least": "prebind.path.response",
     "MotorPath": "prebind.path.motor",
     "Path": "prebind.path",
     "PortPath": "prebind.path.port",
     "Problem": "prebind.problem",
     "Report": "prebind.inspect.finding",
+    "Response": "prebind.path.response",
     "SelectorPath": "prebind.path.selector",
     "ServoPath": "prebind.path.servo",
     "Setup": "prebind.document.model",
@@ -78,6 +81,7 @@ __all__ = [
     "Finding",
     "Inspector",
     "Job",
+    "Least",
     "MotorPath",
     "MotorState",
     "Path",
@@ -87,6 +91,7 @@ __all__ = [
     "Problem",
     "Reference",
     "Report",
+    "Response",
     "Selected",
     "SelectorPath",
     "ServoPath",

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import prebind_schemas
-from prebind import Inspector
+from prebind import Configuration, Inspector
 
 TEMPLATES = Path(prebind_schemas.__file__).with_name("templates")
 SELECTOR = "/receiver/stabiliser/selectors/0"
@@ -83,6 +83,43 @@ class TestMargins:
         thirds(trainer, edge, 1700)
         assert len(found(trainer, "bands/thin-margin")) == count
 
+    @pytest.mark.parametrize(("edge", "count"), [(1125.0, 0), (1124.9, 1)])
+    def test_twenty_five_microseconds_are_enough_at_failsafe_too(
+        self, trainer: dict[str, Any], edge: float, count: int
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-50, 60, 100]
+        thirds(trainer, edge, 1700)
+        margins = found(trainer, "bands/thin-margin")
+        assert [f.at for f in margins] == ["/receiver/failsafe/channels/4/output_percent"] * count
+
+    @pytest.mark.parametrize(("state", "band"), [(0, [900, 1110]), (2, [1890, 2100])])
+    def test_the_edge_that_is_told_is_the_nearest(
+        self, trainer: dict[str, Any], state: int, band: list[int]
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        del trainer["receiver"]["failsafe"]
+        states(trainer)[state]["band"] = {"us": band}
+        (thin,) = found(trainer, "bands/thin-margin")
+        assert f"from the edge at {band[1 - state // 2]} µs" in thin.message
+
+    @pytest.mark.parametrize(("state", "band"), [(0, [1100, 1364]), (2, [1636, 1900])])
+    def test_at_the_very_end_of_a_band_it_is_that_band(
+        self, trainer: dict[str, Any], state: int, band: list[int]
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        del trainer["receiver"]["failsafe"]
+        states(trainer)[state]["band"] = {"us": band}
+        (thin,) = found(trainer, "bands/thin-margin")
+        assert (thin.at, thin.evidence["margin_us"]) == (f"{SELECTOR}/states/{state}/band", 0)
+
+    def test_beyond_the_bound_it_is_not_checked(self, trainer: dict[str, Any]) -> None:
+        report = Inspector(Configuration(combinations=1)).inspect(trainer)
+        assert not report.problems
+        margins = [f for f in report.findings if f.rule == "bands/thin-margin"]
+        assert {f.kind for f in margins} == {"open"}
+        assert all("combinations" in f.message for f in margins)
+
     def test_position_and_failsafe_are_two_places(self, trainer: dict[str, Any]) -> None:
         thirds(trainer, 1120, 1700)
         at = {f.at: f.evidence["us"] for f in found(trainer, "bands/thin-margin")}
@@ -128,9 +165,15 @@ class TestPlaces:
         states(trainer)[2]["band"]["percent"] = [34, 110]
         assert self.gap(trainer) == "/transmitter/controls/mode-switch/values"
 
-    def test_the_channels_travel(self, trainer: dict[str, Any]) -> None:
-        trainer["channels"][4]["travel_percent"] = {"low": 100, "high": 120}
-        states(trainer)[2]["band"]["percent"] = [34, 110]
+    def test_below_all_bands_it_is_the_lowest(self, trainer: dict[str, Any]) -> None:
+        states(trainer)[0]["band"] = {"us": [1150, 1364]}
+        assert self.gap(trainer) == f"{SELECTOR}/states/0/band"
+
+    @pytest.mark.parametrize("side", ["low", "high"])
+    def test_the_channels_travel(self, trainer: dict[str, Any], side: str) -> None:
+        trainer["channels"][4]["travel_percent"] = {"low": 100, "high": 100, side: 120}
+        at = 0 if side == "low" else 2
+        states(trainer)[at]["band"]["percent"] = [[-110, -34], [], [34, 110]][at]
         assert self.gap(trainer) == "/channels/4/travel_percent"
 
     def test_the_channels_subtrim(self, trainer: dict[str, Any]) -> None:
@@ -165,6 +208,32 @@ class TestCauses:
         trainer["mixes"] = [mix(5, 5, control="rate-switch")]
         (gap,) = found(trainer, "bands/gap")
         assert gap.because is None
+
+    def test_of_several_mixes_the_first_is_told(self, trainer: dict[str, Any]) -> None:
+        states(trainer)[2]["band"]["percent"] = [34, 110]
+        trainer["mixes"] = [mix(5, 10, control="rate-switch"), mix(5, 11, control="rate-switch")]
+        (gap,) = found(trainer, "bands/gap")
+        assert gap.because.at == "/mixes/0"
+
+    def test_a_switch_with_too_few_positions_is_why_a_state_is_out_of_reach(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["controls"]["mode-switch"]["positions"] = ["back", "forward"]
+        (lost,) = found(trainer, "bands/unreachable")
+        assert (lost.because.rule, lost.because.at) == (
+            "capacity/positions",
+            "/channels/4/control",
+        )
+        del states(trainer)[2]  # a position for each state that is left, and one of them lost
+        (lost,) = found(trainer, "bands/unreachable")
+        assert lost.because is None
+
+    def test_of_two_states_out_of_reach_the_first_is_told(self, trainer: dict[str, Any]) -> None:
+        trainer["transmitter"]["controls"]["mode-switch"]["values"] = [-100, -90, -80]
+        (same,) = found(trainer, "bands/same-state")
+        assert same.at == same.because.at == f"{SELECTOR}/states/1/band"
+        assert same.evidence["missing"] == "limited"
+        assert "nothing selects “limited”" in same.message
 
     def test_a_position_given_twice_follows_from_the_state_it_leaves_out(
         self, trainer: dict[str, Any]
@@ -225,6 +294,85 @@ class TestDisturbed:
         assert "“yaw-stick”" in disturbed.message
         assert disturbed.evidence["from"]["knob"] == disturbed.evidence["to"]["knob"]
 
+    def test_rates_that_ask_for_no_control_are_not_to_blame(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][4]["rates"] = [{"rate_percent": 100}]
+        trainer["mixes"] = [mix(5, 50, control="rate-switch")]
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert disturbed.at == "/mixes/0"
+        assert "from “level” (1300 µs) to “damped” (1700 µs)" in disturbed.message
+
+    def test_a_selector_without_a_control_of_its_own_is_disturbed_too(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        del trainer["channels"][4]["control"]
+        trainer["mixes"] = [mix(5, 50, control="rate-switch")]
+        (disturbed,) = found(trainer, "bands/disturbed")
+        assert disturbed.at == "/mixes/0"
+        assert "With nothing else moved" in disturbed.message
+
+
+class TestFixes:
+    """A fix is offered where that change alone mends it, and nowhere else."""
+
+    def fix(self, document: dict[str, Any], rule: str) -> Any:
+        (finding,) = found(document, rule)
+        return finding.fix and finding.fix.patch
+
+    def test_a_band_is_let_end_where_the_next_begins(self, trainer: dict[str, Any]) -> None:
+        states(trainer)[1]["band"]["percent"] = [-34, 60]
+        end = {"op": "replace", "path": f"{SELECTOR}/states/1/band/percent/1", "value": 34}
+        assert self.fix(trainer, "bands/overlap") == (end,)
+
+    @pytest.mark.parametrize(
+        ("limited", "damped"),
+        [
+            pytest.param({"percent": [-34, 90]}, {"percent": [40, 60]}, id="one inside the other"),
+            pytest.param({"percent": [-34, 60]}, {"percent": [40, 60]}, id="with one end"),
+            pytest.param({"percent": [40, 60]}, {"percent": [40, 90]}, id="with one beginning"),
+            pytest.param({"percent": [-34, 60]}, {"us": [1636, 2100]}, id="in two units"),
+        ],
+    )
+    def test_bands_that_do_not_follow_each_other_are_left(
+        self, trainer: dict[str, Any], limited: dict[str, Any], damped: dict[str, Any]
+    ) -> None:
+        states(trainer)[1]["band"] = limited
+        states(trainer)[2]["band"] = damped
+        assert self.fix(trainer, "bands/overlap") is None
+
+    def test_a_channel_that_recovers_at_rest_is_turned(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][5]["reversed"] = True
+        back = {"op": "add", "path": "/channels/5/reversed", "value": False}
+        assert self.fix(trainer, "bands/recovery-at-rest") == (back,)
+
+    @pytest.mark.parametrize(
+        "more",
+        [
+            pytest.param({"subtrim_percent": 10}, id="sub-trim"),
+            pytest.param({"travel_percent": {"low": 90, "high": 100}}, id="uneven travel"),
+        ],
+    )
+    def test_a_lopsided_channel_is_not_turned(
+        self, trainer: dict[str, Any], more: dict[str, Any]
+    ) -> None:
+        trainer["channels"][5].update(more, reversed=True)
+        assert self.fix(trainer, "bands/recovery-at-rest") is None
+
+    def test_a_channel_that_others_reach_is_not_turned(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][5]["reversed"] = True
+        trainer["mixes"] = [mix(6, 10, control="rate-switch")]
+        assert self.fix(trainer, "bands/recovery-at-rest") is None
+        trainer["mixes"] = []
+        press = {"control": "cut-switch", "positions": ["cut"]}
+        call = {"name": "call", "purpose": "other", "channel": 6, "demand_percent": -100}
+        trainer["overrides"].append({**call, "when": [press]})
+        assert self.fix(trainer, "bands/recovery-at-rest") is None
+
+    def test_where_the_other_end_recovers_too_nothing_is_turned(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        states(trainer, 1)[0]["behaviour"] = "recovery"
+        assert self.fix(trainer, "bands/recovery-at-rest") is None
+
 
 class TestOnTheWay:
     @pytest.mark.parametrize(("acts", "count"), [("last", 0), ("before-mixes", 1)])
@@ -247,6 +395,7 @@ class TestOnTheWay:
         for finding in crossed:
             assert finding.at == "/channels/4/slow_s"
             assert finding.evidence["state"] == "limited"
+            assert "“limited” (1364 to 1636 µs)" in finding.message
             # Back to home: level, over limited, to damped.
             assert finding.evidence["from"] == {"mode-switch": "back", "rate-switch": "full"}
             assert finding.evidence["to"] == {"mode-switch": "back", "rate-switch": "soft"}
@@ -271,6 +420,15 @@ class TestRecovery:
         assert active.evidence["controls"]["recovery-button"] == "released"
         assert active.evidence["state"] == "level"
 
+    def test_recovery_on_a_switch_that_stays_is_not_judged(self, trainer: dict[str, Any]) -> None:
+        positions = ["off", "on"]
+        trainer["transmitter"]["controls"]["recovery-button"] = {
+            "kind": "switch",
+            "positions": positions,
+        }
+        report = Inspector().inspect(trainer)
+        assert "bands/recovery-at-rest" in report.not_applicable
+
     def test_an_unreachable_recovery_weighs_more_than_another_state(
         self, trainer: dict[str, Any]
     ) -> None:
@@ -280,6 +438,30 @@ class TestRecovery:
             f"{SELECTOR}/states/2/band": "caution",
             "/receiver/stabiliser/selectors/1/states/1/band": "warning",
         }
+
+
+class TestTolerance:
+    """Half a microsecond is rounding, where the radio's steps are not known."""
+
+    @pytest.mark.parametrize(("end", "count"), [(1364.5, 0), (1364.6, 1)])
+    def test_of_an_overlap(self, trainer: dict[str, Any], end: float, count: int) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        thirds(trainer, 1364, 1636)
+        states(trainer)[0]["band"]["us"][1] = end
+        assert len(found(trainer, "bands/overlap")) == count
+
+    @pytest.mark.parametrize(("end", "count"), [(1200.5, 0), (1200.6, 1)])
+    def test_of_what_is_crossed(self, trainer: dict[str, Any], end: float, count: int) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["channels"][4]["slow_s"] = 1.5
+        thirds(trainer, 1364, 1636)
+        # Back gives 1100 µs, middle 1500: between them lies a very narrow band.
+        there = states(trainer)
+        there[0]["band"]["us"] = [900, 1200]
+        there[1]["band"]["us"] = [1200, end]
+        there[2]["band"]["us"] = [end, 2100]
+        crossed = [f for f in found(trainer, "bands/on-the-way") if "limited" in f.message]
+        assert len(crossed) == count
 
 
 class TestNotKnown:

@@ -70,6 +70,7 @@ def test_too_few_channels_are_why_none_is_spare(trainer: dict[str, Any]) -> None
     trainer["transmitter"]["channels"] = 5
     (spare,) = fails(trainer, "capacity/spare")
     assert (spare.because.rule, spare.because.at) == ("capacity/channels", "/transmitter/channels")
+    assert "0 spare" in spare.message
     trainer["transmitter"]["channels"] = 7
     (spare,) = fails(trainer, "capacity/spare")
     assert (spare.because, spare.evidence["spare"]) == (None, 1)
@@ -79,6 +80,20 @@ def test_too_few_positions_are_why_a_state_is_out_of_reach(trainer: dict[str, An
     trainer["transmitter"]["controls"]["mode-switch"]["positions"] = ["back", "forward"]
     (few,) = fails(trainer, "capacity/positions")
     assert few.evidence == {"states": 3, "positions": 2, "controls": ["mode-switch"]}
+    assert "its control has only 2 positions" in few.message
     (lost,) = fails(trainer, "bands/unreachable")
     assert lost.at == "/receiver/stabiliser/selectors/0/states/1/band"
     assert (lost.because.rule, lost.because.at) == ("capacity/positions", few.at)
+
+
+def test_positions_of_several_controls_multiply(trainer: dict[str, Any]) -> None:
+    trainer["transmitter"]["controls"]["mode-switch"]["positions"] = ["back", "forward"]
+    lift = {"name": "middle", "purpose": "other", "channel": 5, "demand_percent": 0}
+    press = {"control": "recovery-button", "positions": ["pressed"]}
+    trainer["overrides"].append({**lift, "when": [press]})
+    assert fails(trainer, "capacity/positions") == []
+    states = trainer["receiver"]["stabiliser"]["selectors"][0]["states"]
+    for name, band in (("free", [2100, 2110]), ("bound", [2110, 2120])):
+        states.append({"state": name, "behaviour": "other", "band": {"us": band}})
+    (few,) = fails(trainer, "capacity/positions")
+    assert "has 5 states, but its controls have only 4 positions" in few.message

@@ -131,6 +131,59 @@ class TestControlShared:
         )
         assert found(trainer, self.RULE) == []
 
+    def test_what_belongs_to_the_channel_hides_no_later_job(self, trainer: dict[str, Any]) -> None:
+        rates = [{"rate_percent": 60, "when": [SOFT]}, {"rate_percent": 100}]
+        own = {"channel": 7, "function": "flap", "control": "rate-switch", "rates": rates}
+        trainer["channels"].insert(0, own)
+        trainer["mixes"] = [mix("on itself", 7, control="roll-stick", when=[SOFT])]
+        trainer["overrides"].append({**trainer["overrides"][0], "when": [SOFT], "name": "second"})
+        (shared,) = found(trainer, self.RULE)
+        assert len(shared.evidence["jobs"]) == 3
+        assert "on itself" not in shared.message
+        assert "“second”" in shared.message
+
+    def test_rates_of_another_control_s_input_are_a_job(self, trainer: dict[str, Any]) -> None:
+        for channel in trainer["channels"][1:3]:
+            channel.pop("rates")
+        rates = [{"rate_percent": 60, "when": [SOFT]}, {"rate_percent": 100}]
+        trainer["inputs"] = [{"id": "roll", "control": "roll-stick", "rates": rates}]
+        trainer["channels"].append({"channel": 7, "function": "flap", "control": "rate-switch"})
+        trainer["mixes"] = [mix("roll to rudder", 4, input="roll")]
+        (shared,) = found(trainer, self.RULE)
+        assert len(shared.evidence["jobs"]) == 2
+        trainer["inputs"][0]["control"] = "rate-switch"  # its own rates are no second job
+        trainer["mixes"] = []
+        assert found(trainer, self.RULE) == []
+
+    def test_a_condition_holds_within_both_its_limits(self, trainer: dict[str, Any]) -> None:
+        trainer["transmitter"]["controls"]["slider"] = {"kind": "slider"}
+        trainer["channels"].append({"channel": 7, "function": "flap", "control": "slider"})
+        del trainer["transmitter"]["output"]["steps"]
+        within = [
+            {"control": "slider", "above_percent": -50},
+            {"control": "slider", "below_percent": 50},
+        ]
+        below = {"control": "slider", "below_percent": 0}
+        trainer["mixes"] = [
+            mix("swing", 4, control="roll-stick", when=within),
+            mix("sway", 4, control="pitch-stick", when=[below]),
+        ]
+        (shared,) = found(trainer, self.RULE)
+        on = {
+            at: [name for name in ("swing", "sway") if f"“{name}” into channel 4: on" in told]
+            for at, told in shared.evidence.items()
+            if at.startswith("at ")
+        }
+        assert on == {"at -100 %": ["sway"], "at 0 %": ["swing"], "at 100 %": []}
+
+    def test_evidence_names_the_phase_that_each_position_chooses(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["phases"] = [{"name": "slow", "when": [SOFT]}, {"name": "normal"}]
+        (shared,) = found(trainer, self.RULE)
+        assert "phase “normal”" in shared.evidence["at full"]
+        assert "phase “slow”" in shared.evidence["at soft"]
+
     def test_a_mix_through_an_input_of_the_control_counts(self, trainer: dict[str, Any]) -> None:
         trainer["inputs"] = [{"id": "soft flap", "control": "rate-switch"}]
         trainer["mixes"] = [mix("flap to elevator", 3, input="soft flap")]
@@ -248,8 +301,80 @@ class TestChannels:
         assert unused.at == "/channels/6"
 
 
+class TestUnused:
+    RULE = "conflicts/unused"
+
+    def unused(self, document: dict[str, Any]) -> Any:
+        (unused,) = found(document, self.RULE)
+        return unused.fix and unused.fix.patch
+
+    def test_a_channel_that_nothing_names_can_be_left_out(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"].append({"channel": 7, "function": "flap", "control": "rate-switch"})
+        gone = ({"op": "remove", "path": "/channels/6"},)
+        assert self.unused(trainer) == gone
+        trainer["mixes"] = [mix("roll to rudder", 4, control="roll-stick")]
+        assert self.unused(trainer) == gone
+        del trainer["receiver"]["failsafe"]
+        assert self.unused(trainer) == gone
+
+    def test_one_that_something_else_names_cannot(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"].append({"channel": 7, "function": "flap", "control": "rate-switch"})
+        stored = {"channel": 7, "action": "hold"}
+        trainer["receiver"]["failsafe"]["channels"].append(stored)
+        assert self.unused(trainer) is None
+        trainer["receiver"]["failsafe"]["channels"].pop()
+        trainer["mixes"] = [mix("into nothing", 9, channel=7)]
+        assert self.unused(trainer) is None
+        trainer["mixes"] = [mix("into it", 7, control="roll-stick")]
+        assert self.unused(trainer) is None
+        trainer["mixes"] = []
+        up = {"name": "up", "purpose": "other", "channel": 7, "demand_percent": 0, "when": [SOFT]}
+        trainer["overrides"].append(up)
+        assert self.unused(trainer) is None
+
+    def test_nor_one_that_the_model_cannot_fly_without(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"].append({"channel": 7, "function": "elevator", "side": "left"})
+        assert self.unused(trainer) is None
+
+
+class TestPortShared:
+    RULE = "conflicts/port-shared"
+
+    def test_y_leads_are_offered_where_all_are_servos(self, trainer: dict[str, Any]) -> None:
+        trainer["servos"][1]["port"] = 2
+        (shared,) = found(trainer, self.RULE)
+        assert shared.fix is not None
+        assert [(it["path"], it["value"]) for it in shared.fix.patch] == [
+            ("/servos/0/y_lead", True),
+            ("/servos/1/y_lead", True),
+        ]
+        trainer["servos"][1]["port"] = 5
+        trainer["servos"][0]["port"] = 1  # with the speed control
+        (shared,) = found(trainer, self.RULE)
+        assert shared.fix is None
+
+
+class TestFunctionTwice:
+    def test_the_side_is_told(self, trainer: dict[str, Any]) -> None:
+        flap = {"function": "flap", "side": "left"}
+        trainer["channels"] += [{"channel": 7, **flap}, {"channel": 8, **flap}]
+        (twice,) = found(trainer, "conflicts/function-twice")
+        assert "The function flap, side left, stands on channels 7 and 8" in twice.message
+        for channel in trainer["channels"][6:]:
+            del channel["side"]
+        (twice,) = found(trainer, "conflicts/function-twice")
+        assert "The function flap stands on channels 7 and 8" in twice.message
+
+
 class TestSelectorMovesServo:
     RULE = "conflicts/selector-moves-servo"
+
+    def test_one_of_two_speed_controls_is_enough(self, trainer: dict[str, Any]) -> None:
+        second = {**trainer["speed_controls"][0], "port": 6}
+        trainer["speed_controls"].append(second)
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 5})
+        (moves,) = found(trainer, self.RULE)
+        assert "the speed control on port 6" in moves.message
 
     def test_without_the_servos_it_is_open(self, trainer: dict[str, Any]) -> None:
         trainer["receiver"]["outputs"][4]["channel"] = 5
@@ -264,6 +389,17 @@ class TestSelectorMovesServo:
         (moves,) = found(trainer, self.RULE)
         assert moves.at == "/receiver/outputs/3/channel"
         assert moves.evidence == {"channel": 6, "ports": [4, 5]}
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_a_speed_control_is_enough_to_miss_a_throttle(trainer: dict[str, Any], known: bool) -> None:
+    del trainer["model"]["propulsion"]
+    trainer["channels"][0]["function"] = "other"
+    if not known:
+        del trainer["speed_controls"]
+    missing = found(trainer, "conflicts/function-missing")
+    assert [it.evidence["lacks"] for it in missing] == [["no throttle"]] * known
+    assert len(found(trainer, "conflicts/function-missing", "open")) == (not known)
 
 
 @pytest.mark.parametrize(

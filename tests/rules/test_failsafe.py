@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from prebind import Finding, Inspector, trace
+from prebind import Configuration, Finding, Inspector, trace
 from prebind.testing import clean, inspected, patched
 from prebind_rules.failsafe.hard_over import hard_over
 from prebind_rules.failsafe.slow import slow
@@ -78,6 +78,51 @@ class TestMissing:
         (fail,) = found(trainer, "missing")
         assert fail.fix is None
 
+    def test_every_motor_on_the_channel_must_stop(self, trainer: dict[str, Any]) -> None:
+        second = {**trainer["speed_controls"][0], "port": 6}
+        trainer["speed_controls"].append(second)
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 1})
+        del trainer["receiver"]["failsafe"]["channels"][0]
+        (fail,) = found(trainer, "missing")
+        assert fail.fix is not None
+        second.update(stop_below_us=1050, arm_below_us=1050)  # low stick gives 1100 µs
+        (fail,) = found(trainer, "missing")
+        assert fail.fix is None
+
+    def test_what_is_offered_has_a_digit_behind_the_point(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["travel_percent"] = {"low": 97.26, "high": 100}
+        del trainer["transmitter"]["output"]["steps"]
+        del trainer["receiver"]["failsafe"]["channels"][0]
+        (fail,) = found(trainer, "missing")
+        assert fail.fix is not None
+        assert fail.fix.patch[0]["value"]["output_percent"] == -97.3
+
+    def test_nothing_is_offered_that_is_not_known(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["control"] = "nobody"
+        entry(trainer, 1)["output_percent"] = 0
+        (fail,) = found(trainer, "motor-runs")
+        assert fail.fix is None
+
+    def test_nothing_is_offered_that_is_beyond_the_bound(self, trainer: dict[str, Any]) -> None:
+        entry(trainer, 1)["output_percent"] = 0
+        trainer["mixes"] = [
+            {
+                "name": f"stray {at}",
+                "from": {"control": "rate-switch"},
+                "to": 1,
+                "rate_percent": {"low": 1, "high": 1},
+                "when": [
+                    {"control": "mode-switch", "positions": [at]},
+                    {"control": "throttle-stick", "above_percent": 0},
+                ],
+            }
+            for at in ("back", "middle")
+        ]
+        report = Inspector(Configuration(combinations=2)).inspect(trainer)
+        assert report.problems == ()
+        (fail,) = [f for f in report.findings if f.rule == "failsafe/motor-runs"]
+        assert (fail.kind, fail.fix) == ("fail", None)
+
 
 class TestMotorRuns:
     def test_a_preset_is_final(self, trainer: dict[str, Any]) -> None:
@@ -89,6 +134,15 @@ class TestMotorRuns:
         assert fail.evidence["margin_us"] == pytest.approx(-0.4)
         entry(trainer, 1)["output_percent"] = -87.5
         assert found(trainer, "motor-runs") == []
+
+    def test_of_two_motors_the_one_that_runs_fastest_is_told(self, trainer: dict[str, Any]) -> None:
+        second = {**trainer["speed_controls"][0], "port": 6}
+        second.update(stop_below_us=1050, arm_below_us=1050)
+        trainer["speed_controls"].append(second)
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 1})
+        entry(trainer, 1)["output_percent"] = -50
+        (fail,) = found(trainer, "motor-runs")
+        assert (fail.evidence["port"], fail.evidence["margin_us"]) == (6, -250)
 
     def test_through_the_receivers_part(self, trainer: dict[str, Any]) -> None:
         output = trainer["receiver"]["outputs"][0]
@@ -119,6 +173,8 @@ class TestMotorRuns:
         assert found(trainer, "motor-runs") == []
         (review,) = found(trainer, "motor-runs", "review")
         assert review.at == f"{ENTRIES}/0/output_percent"
+        set_action(trainer, 5, "hold")
+        assert found(trainer, "motor-runs") == []
         set_action(trainer, 6, "hold")
         (fail,) = found(trainer, "motor-runs")
         assert fail.word == "danger"
@@ -270,13 +326,13 @@ class TestSurfaces:
 
     def test_the_fix_is_the_trimmed_neutral(self) -> None:
         document = clean("glow")
-        document["channels"][3]["subtrim_percent"] = 8
+        document["channels"][3]["subtrim_percent"] = 8.26
         entry(document, 4)["output_percent"] = -60
         (fail,) = found(document, "hard-over")
-        assert fail.evidence == {"percent": -60, "neutral_percent": 8, "us": 1260}
+        assert fail.evidence == {"percent": -60, "neutral_percent": 8.3, "us": 1260}
         assert fail.fix is not None
         assert fail.fix.patch == (
-            {"op": "replace", "path": f"{ENTRIES}/3/output_percent", "value": 8},
+            {"op": "replace", "path": f"{ENTRIES}/3/output_percent", "value": 8.3},
         )
 
     def test_flaps_may_go_where_their_switch_puts_them(self) -> None:
@@ -288,6 +344,20 @@ class TestSurfaces:
         (fail,) = found(document, "configuration-jumps")
         assert (fail.at, fail.word) == (f"{ENTRIES}/5/output_percent", "caution")
         assert fail.evidence == {"percent": 70, "us": 1780, "away_us": 120}
+        entry(document, 6)["output_percent"] = 90.01  # a hundredth more than 10 % from full flaps
+        (fail,) = found(document, "configuration-jumps")
+        assert fail.evidence["away_us"] == 40
+
+    @pytest.mark.parametrize("percent", [-90, 90])
+    def test_beyond_what_a_slider_gives_the_nearer_end_counts(self, percent: float) -> None:
+        document = clean("glider")
+        document["transmitter"]["controls"]["slider"] = {"kind": "slider"}
+        flaps = document["channels"][5]
+        del flaps["curves"]
+        flaps.update(control="slider", travel_percent={"low": 50, "high": 50})
+        entry(document, 6)["output_percent"] = percent
+        (fail,) = found(document, "configuration-jumps")
+        assert fail.evidence["away_us"] == pytest.approx(160, abs=0.6)
 
     def test_rounding_is_no_jump(self) -> None:
         document = clean("glider")

@@ -264,3 +264,163 @@ def test_coordination_is_no_second_mixing_of_elevons() -> None:
         start="wing",
     )
     assert found == []
+
+
+# What a finding says beyond its message ----------------------------------------------------------
+
+
+def test_each_side_of_a_coordination_mix_is_turned_by_itself() -> None:
+    (found,) = findings(
+        put("/mixes", [mix({"control": "roll-stick"}, 4, -20, -40)]), rule="coordination-backwards"
+    )
+    assert "stick to the right" in found.message
+    assert "adds -40 % to channel 4 and turns the nose to the left" in found.message
+    assert (found.evidence["low_percent"], found.evidence["high_percent"]) == (-20, -40)
+    assert found.fix is not None
+    assert found.fix.patch[0]["value"] == {"low": 20, "high": 40}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (-0.5, 30, "stick to the left, the mix “{}” adds -0.5 % to channel 4"),
+        (30, -0.5, "stick to the right, the mix “{}” adds -0.5 % to channel 4"),
+        (0, -30, "stick to the right, the mix “{}” adds -30 % to channel 4"),
+        (-30, 0, "stick to the left, the mix “{}” adds -30 % to channel 4"),
+        (-30, 0.5, "stick to the left, the mix “{}” adds -30 % to channel 4"),
+    ],
+)
+def test_one_backward_side_of_a_coordination_mix_is_enough(
+    low: float, high: float, said: str
+) -> None:
+    turned = mix({"control": "roll-stick"}, 4, low, high)
+    (found,) = findings(put("/mixes", [turned]), rule="coordination-backwards")
+    assert said.format(turned["name"]) in found.message
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "offset", "most"),
+    # At the low end the mix adds its offset less the low rate, at the high end plus the high one.
+    [(8, 5, 0, 8), (5, 8, 0, 8), (8, 5, -3, 11), (5, 8, 3, 11), (8, 5, 4, 9), (-8, 5, 4, 12)],
+)
+def test_the_most_that_a_mix_adds_to_a_stabilised_axis(
+    low: float, high: float, offset: float, most: float
+) -> None:
+    (found,) = findings(
+        put("/mixes", [mix({"control": "throttle-stick"}, 3, low, high, offset_percent=offset)]),
+        rule="into-stabilised-axis",
+        start="trainer",
+    )
+    assert found.evidence["percent"] == most
+
+
+def airbrakes(left: str, right: str, *, turned: bool) -> list[Operation]:
+    """Two airbrakes on one channel of the trainer, on outputs 6 and 7."""
+    servos = [
+        {"port": port, "surface": f"brake-{side}", "increasing_pulse": way}
+        for port, side, way in ((6, "left", left), (7, "right", right))
+    ]
+    return [
+        *controls(slider={"kind": "slider"}),
+        put("/channels/-", {"channel": 7, "function": "airbrake", "control": "slider"}),
+        put("/receiver/outputs/-", {"port": 6, "channel": 7}),
+        put("/receiver/outputs/-", {"port": 7, "channel": 7, "reversed": turned}),
+        *(put("/servos/-", servo) for servo in servos),
+        *(
+            put("/surfaces/-", {"id": f"brake-{side}", "function": "airbrake", "side": side})
+            for side in ("left", "right")
+        ),
+    ]
+
+
+def test_airbrakes_open_and_shut_together() -> None:
+    def lopsided(left: str, right: str, *, turned: bool) -> list[Finding]:
+        patch = airbrakes(left, right, turned=turned)
+        return findings(*patch, rule="lopsided", start="trainer")
+
+    assert lopsided("opens", "opens", turned=False) == []
+    assert lopsided("opens", "closes", turned=True) == []
+    (found,) = lopsided("opens", "closes", turned=False)
+    assert "brake-left goes 800 µs open" in found.message
+    assert "brake-right goes 800 µs shut" in found.message
+
+
+@pytest.mark.parametrize("reversed_at_transmitter", [False, True])
+@pytest.mark.parametrize("way", ["trailing-edge-up", "trailing-edge-down"])
+@pytest.mark.parametrize(("function", "rises"), [("elevator", True), ("flap", False)])
+def test_of_two_halves_on_one_channel_the_one_that_goes_against_its_function_is_to_blame(
+    function: str, rises: bool, way: str, reversed_at_transmitter: bool
+) -> None:
+    """An elevator's half goes up with a growing demand, a flap down."""
+    servos = [
+        {"port": port, "surface": f"{function}-{side}", "increasing_pulse": way}
+        for port, side in ((6, "left"), (7, "right"))
+    ]
+    channel = {"channel": 7, "function": function, "control": "slider"}
+    (found,) = findings(
+        *controls(slider={"kind": "slider"}),
+        put("/channels/-", {**channel, "reversed": reversed_at_transmitter}),
+        put("/receiver/outputs/-", {"port": 6, "channel": 7, "reversed": False}),
+        put("/receiver/outputs/-", {"port": 7, "channel": 7, "reversed": True}),
+        *(put("/servos/-", servo) for servo in servos),
+        *(
+            put("/surfaces/-", {"id": f"{function}-{side}", "function": function, "side": side})
+            for side in ("left", "right")
+        ),
+        rule="lopsided",
+        start="trainer",
+    )
+    first_rises = (way == "trailing-edge-up") != reversed_at_transmitter
+    at = 5 if first_rises != rises else 6
+    assert found.at == f"/receiver/outputs/{at}/reversed"
+
+
+def test_unequal_travel_of_two_outputs_of_one_channel_is_to_blame() -> None:
+    patch = airbrakes("opens", "opens", turned=False)
+    (found,) = findings(
+        *patch,
+        put("/receiver/outputs/5/travel_percent", {"low": 100, "high": 100}),
+        put("/receiver/outputs/6/travel_percent", {"low": 50, "high": 50}),
+        rule="lopsided",
+        start="trainer",
+    )
+    assert found.at == "/receiver/outputs/5/travel_percent"
+
+
+def test_a_difference_is_a_finding_from_just_above_ten_percent_on() -> None:
+    for percent, fails in ((10, 0), (10.5, 1)):
+        found = findings(
+            *airbrakes("opens", "opens", turned=False),
+            remove("/transmitter/output/steps"),
+            *controls(halves={**SWITCH, "values": [0, 100]}),
+            put("/channels/6/control", "halves"),
+            put("/receiver/outputs/6/travel_percent", {"low": 100, "high": 100 - percent}),
+            rule="lopsided",
+            start="trainer",
+        )
+        assert len(found) == fails
+
+
+def test_switches_are_counted_against_the_bound() -> None:
+    names = [f"s{i}" for i in range(10)]
+    when = [{"control": name, "positions": ["on"]} for name in names]
+    (found,) = findings(
+        *controls(slider={"kind": "slider"}, **dict.fromkeys(names, SWITCH)),
+        put("/mixes", [mix({"control": "slider"}, 2, 5, 5, when=when)]),
+        rule="lopsided",
+        start="trainer",
+        kind="open",
+    )
+    assert "what “slider” moves depends on 10 switches together" in found.message
+
+
+@pytest.mark.parametrize("channel", [2, 3])
+def test_one_mix_of_a_pair_that_was_forgotten_is_named(channel: int) -> None:
+    """The glider's ailerons are on channels 2 and 3: the mix brings one of them alone."""
+    there = len(clean("glider")["mixes"])
+    (found,) = findings(
+        put("/mixes/-", mix({"control": "throttle-stick"}, channel, 20, 20)),
+        rule="lopsided",
+        start="glider",
+    )
+    assert found.at == f"/mixes/{there}/rate_percent"

@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from prebind import Finding, Inspector
+from prebind import Finding, Inspector, trace
 from prebind.model import Wire
 from prebind.testing import clean, inspected
 from prebind_rules.power._hinge import SEA_LEVEL_KG_M3, hinge_moment_nm, moment_per_radian
@@ -53,6 +53,21 @@ class TestWire:
         assert fail.evidence["drop_v"] == pytest.approx(4.8 * 0.05296 * 1.2, abs=0.001)
         assert fail.evidence["percent"] == pytest.approx(100 * 4.8 * 0.05296 * 1.2 / 5.6, abs=0.01)
         assert (fail.at, fail.word) == (f"{SUPPLY}/wire/gauge_awg", "caution")
+        told = {key: fail.evidence[key] for key in ("ohm", "drop_v", "percent")}
+        assert told == {"ohm": 0.0636, "drop_v": 0.305, "percent": 5.45}
+
+
+@pytest.mark.parametrize("large", ["low", "high"])
+def test_the_larger_throw_of_two_sides_decides(large: str) -> None:
+    document = clean()
+    del document["transmitter"]["output"]["steps"]
+    document["model"]["max_speed_m_s"] = 90
+    document["channels"][2]["travel_percent"] = {"low": 30, "high": 30, large: 100}
+    finding = next(f for f in found(document, "power/servo-weak") if f.at.startswith("/servos/2/"))
+    path = trace(Inspector().inspect(document).setup)
+    servo = next(it for it in path.servos if it.at == "/servos/2")
+    full = abs(servo.deflection(1100 if large == "low" else 1900))
+    assert finding.evidence["deflection_deg"] == pytest.approx(full, abs=0.06)
 
 
 def _moment_by_integration(chord_ratio: float) -> float:

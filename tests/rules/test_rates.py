@@ -108,6 +108,22 @@ def test_a_flat_curve_is_named_as_the_cause() -> None:
 # --- rates/none-holds -----------------------------------------------------------------------
 
 
+def test_a_channel_without_travel_is_named_as_the_cause() -> None:
+    finding = only("rates/dead", put("/channels/3/travel_percent", {"low": 0, "high": 0}))
+    assert finding.at == "/channels/3/travel_percent"
+
+
+def test_a_mix_without_rates_is_named_as_the_cause() -> None:
+    """The yaw stick reaches the rudder through a mix alone."""
+    mix = {"name": "yaw", "from": {"control": "yaw-stick"}, "to": 4}
+    finding = only(
+        "rates/dead",
+        remove("/channels/3/control"),
+        put("/mixes", [{**mix, "rate_percent": {"low": 0, "high": 0}}]),
+    )
+    assert finding.at == "/mixes/0/rate_percent"
+
+
 def test_strict_thresholds_leave_the_point_between_them_without_a_rate() -> None:
     """`above_percent` and `below_percent` are both strict: exactly 20 % is neither."""
     patch = [
@@ -164,3 +180,11 @@ def test_several_entries_are_one_finding_and_one_fix() -> None:
     assert finding.fix
     assert finding.fix.applies == "decide"
     assert found("rates/sharper-centre", *patch, *finding.fix.patch) == []
+
+
+def test_the_least_expo_that_sharpens_is_found() -> None:
+    finding = only("rates/sharper-centre", put("/channels/1/rates/0/expo_percent", -0.5))
+    assert "1.01 times" in finding.message
+    assert finding.evidence["centre_slope"] == 1.01
+    finding = only("rates/sharper-centre", put("/channels/1/rates/0/expo_percent", -33.3))
+    assert finding.evidence["centre_slope"] == 1.67

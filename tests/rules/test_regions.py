@@ -247,3 +247,12 @@ def test_a_club_may_set_another_number() -> None:
     inspector = Inspector(prebind.Configuration(families=("regions",), numbers=numbers))
     report = inspector.inspect({**clean("trainer"), "region": "uk"})
     assert "regions/uk-flyer-identity" not in {f.rule for f in report.findings}
+
+
+def test_at_the_very_limit_of_recreational_flying_nothing_more_is_asked() -> None:
+    # 55 lb is 24.94758 kg by the pound's definition; the rule's number is the club's to change.
+    most = next(r for r in INSPECTOR.rules.values() if r.id == "regions/us-recreational")
+    limit = most.defaults()["most_g"]
+    at_it, above = (weighing("us", mass)["us-recreational"] for mass in (limit, limit + 1))
+    assert "more is asked" not in at_it.message
+    assert "more is asked" in above.message

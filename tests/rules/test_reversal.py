@@ -342,12 +342,27 @@ def test_two_servos_on_one_lead_that_disagree_are_mended_at_the_servo() -> None:
 def test_a_mix_that_brings_an_axis_alone_is_turned_at_its_rates() -> None:
     # The glider's V-tail is mixed at the transmitter; mixes 2 and 3 bring yaw to its halves.
     document = changed(start="glider")
-    rate = document["mixes"][2]["rate_percent"]
+    rate = {**document["mixes"][2]["rate_percent"], "high": -55}  # low stays −60
     document["mixes"][2]["rate_percent"] = {"low": -rate["low"], "high": -rate["high"]}
     (found,) = findings(document, "command-backwards")
     assert found.at == "/mixes/2/rate_percent"
     assert found.fix is not None
-    assert found.fix.patch[0]["value"] == rate
+    assert [it["value"] for it in found.fix.patch] == [rate]
+
+
+def test_both_mixes_of_a_pair_are_turned_together() -> None:
+    # One of them turned alone would set the left half against the right one.
+    document = changed(start="glider")
+    rates = [document["mixes"][i]["rate_percent"] for i in (2, 3)]
+    for i, rate in zip((2, 3), rates, strict=True):
+        document["mixes"][i]["rate_percent"] = {"low": -rate["low"], "high": -rate["high"]}
+    found = findings(document, "command-backwards")
+    assert [f.at for f in found] == [f"/mixes/{i}/rate_percent" for i in (2, 3)]
+    for finding in found:
+        assert finding.fix is not None
+        assert [(it["path"], it["value"]) for it in finding.fix.patch] == [
+            (f"/mixes/{i}/rate_percent", rate) for i, rate in zip((2, 3), rates, strict=True)
+        ]
 
 
 def test_both_servos_backwards_do_not_disagree() -> None:
@@ -369,6 +384,18 @@ def test_disagreement_follows_from_the_servo_that_is_backwards() -> None:
 
 
 # Reversed twice, and the throttle ------------------------------------------------------------
+
+
+def test_two_reversals_follow_from_the_axis_only_where_there_is_one() -> None:
+    twice = (put("/channels/3/reversed", True),)  # the rudder's output is reversed already
+    (found,) = findings(changed(*twice), "twice")
+    assert found.because is not None
+    assert (found.because.rule, found.because.at) == (
+        "reversal/stabilised-axis",
+        "/channels/3/reversed",
+    )
+    (found,) = findings(changed(*twice, remove("/receiver/stabiliser/axes/2")), "twice")
+    assert found.because is None
 
 
 def test_taking_both_reversals_out_changes_no_pulse() -> None:

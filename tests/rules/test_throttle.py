@@ -211,6 +211,17 @@ class TestCutRuns:
         assert fail.fix is not None
         assert fail.fix.patch == ({"op": "remove", "path": "/overrides/0/when/0"},)
 
+    @pytest.mark.parametrize(("stop_us", "demand"), [(1100, -100), (1040, -125), (950, -150)])
+    def test_the_fix_is_the_gentlest_demand_that_stops(
+        self, trainer: dict[str, Any], stop_us: int, demand: float
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["speed_controls"][0].update(stop_below_us=stop_us, arm_below_us=stop_us)
+        trainer["overrides"][0]["demand_percent"] = -50
+        (fail,) = found(trainer, "cut-runs")
+        assert fail.fix is not None
+        assert [it["value"] for it in fail.fix.patch] == [demand]
+
     def test_a_cut_that_is_never_on(self, trainer: dict[str, Any]) -> None:
         trainer["overrides"][0]["when"] += [{"control": "cut-switch", "positions": ["run"]}]
         (fail,) = found(trainer, "cut-runs")
@@ -250,6 +261,19 @@ class TestCutSprung:
         assert fail.at == "/overrides/0/when/1/control"
 
 
+class TestStartsLive:
+    def test_a_cut_must_be_on_in_the_first_position_of_each_of_its_switches(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["transmitter"]["start_checks"] = ["first-positions"]
+        full = {"control": "rate-switch", "positions": ["full"]}
+        trainer["overrides"][0]["when"] = [full]
+        assert found(trainer, "starts-live") == []
+        trainer["overrides"][0]["when"].append({"control": "cut-switch", "positions": ["cut"]})
+        (fail,) = found(trainer, "starts-live")
+        assert fail.evidence["start_checks"] == ["first-positions"]
+
+
 class TestThinMargin:
     def test_the_club_chooses_the_margin(self, trainer: dict[str, Any]) -> None:
         # Low stick and cut: −100 %, rounded to 341 steps above 900 µs; the failsafe is exact.
@@ -260,6 +284,17 @@ class TestThinMargin:
             "/receiver/failsafe/channels/0/output_percent",
         ]
         assert margin == pytest.approx(50.1, abs=0.01)
+
+    def test_of_two_motors_the_thinnest_margin_is_told(self, trainer: dict[str, Any]) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        for limits in ({"stop_below_us": 1120}, {"stop_below_us": 1110, "port": 6}):
+            trainer["speed_controls"].append({**trainer["speed_controls"][0], **limits})
+        del trainer["speed_controls"][0]
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 1})
+        report = inspected(thin_margin, trainer, margin_us=30)
+        told = [f.evidence["margin_us"] for f in report.findings]
+        assert told
+        assert set(told) == {10}
 
     def test_both_sides_of_a_reversible_motor(self, reversible: dict[str, Any]) -> None:
         for demand in (-6, 6):  # 1476 and 1524 µs, within 1470 to 1530 µs

@@ -9,7 +9,9 @@ import pytest
 
 from prebind import Configuration, Inspector
 from prebind.rule import put, remove, replace
-from prebind.testing import clean, patched
+from prebind.testing import clean, inspected, patched
+from prebind_rules.travel._strokes import full_stroke, stroke
+from prebind_rules.travel.differential_backwards import differential_backwards
 
 if TYPE_CHECKING:
     from prebind import Finding
@@ -256,6 +258,22 @@ def test_expected_centre_counts_every_trim_that_can_hold() -> None:
     assert finding.evidence["centre_us"] == 1520
 
 
+def test_no_trim_holds_where_each_has_a_condition_and_one_always_where_it_has_none() -> None:
+    wanted = [NO_STEPS, put("/receiver/stabiliser/expects", {"yaw": {"centre_us": 1540}})]
+    soft = [{"control": "rate-switch", "positions": ["soft"]}]
+    trims = put("/channels/3/trim_percent", [{"percent": 10, "when": soft}])
+    assert only("travel/stabilised-axis-centre", *wanted, trims).evidence["centre_us"] == 1500
+    always = put("/channels/3/trim_percent", [{"percent": 10}])
+    assert found("travel/stabilised-axis-centre", *wanted, always) == []
+
+
+@pytest.mark.parametrize(("subtrim", "fails"), [(1, 0), (-1, 0), (1.1, 1)])
+def test_a_centre_may_be_four_microseconds_off(subtrim: float, fails: int) -> None:
+    wanted = put("/receiver/stabiliser/expects", {"yaw": {"centre_us": 1500}})
+    off = put("/channels/3/subtrim_percent", subtrim)
+    assert len(found("travel/stabilised-axis-centre", NO_STEPS, wanted, off)) == fails
+
+
 def test_trim_names_the_state_that_takes_it_for_a_command() -> None:
     finding = only("travel/stabilised-axis-centre", put("/channels/2/trim_percent", 2))
     assert finding.at == "/channels/2/trim_percent"
@@ -320,17 +338,57 @@ def test_little_authority_of_a_dead_rate_is_its_consequence() -> None:
 
 
 def test_authority_multiplies_rate_and_mix() -> None:
-    """48 % of rate through 60 % of mix is 28.8 %; yaw alone would be 60 %."""
+    """48 % of rate through 60 % of mix is 28.8 %; that yaw has 60 % is of no help to pitch."""
     patch = replace("/inputs/1/rates/1/rate_percent", 48)
-    assert found("travel/little-authority", patch, start="glider") == []
-    finding = found(
-        "travel/little-authority",
-        patch,
-        replace("/inputs/2/rates/0/rate_percent", 45),
-        start="glider",
-    )[0]
+    finding = found("travel/little-authority", patch, start="glider")[0]
     assert finding.evidence["percent"] == 28.8
     assert finding.evidence["controls"]["phase-switch"] == "cruise"
+
+
+def test_authority_is_told_to_a_digit_behind_the_point() -> None:
+    rates = put("/channels/3/rates", [{"rate_percent": 17.77}])
+    finding = only("travel/little-authority", NO_STEPS, rates)
+    assert finding.evidence["percent"] == 17.8
+
+
+def test_a_throttle_that_ends_where_the_speed_control_arms_does_not_arm_it() -> None:
+    for arm_us, fails in ((1100, 1), (1100.5, 0)):
+        findings = found(
+            "travel/throttle-range", NO_STEPS, put("/speed_controls/0/arm_below_us", arm_us)
+        )
+        assert len(findings) == fails
+
+
+def test_full_power_that_full_travel_does_not_reach_is_the_speed_control_s() -> None:
+    finding = only("travel/throttle-range", put("/speed_controls/0/full_above_us", 1950))
+    assert finding.at == "/speed_controls/0/full_above_us"
+
+
+def test_a_little_more_than_full_travel_is_to_blame_for_what_is_lost() -> None:
+    finding = only(
+        "travel/clipped",
+        NO_STEPS,
+        put("/transmitter/output/limit_percent", 100),
+        put("/channels/3/travel_percent", {"low": 100, "high": 100.5}),
+    )
+    assert finding.at == "/channels/3/travel_percent"
+
+
+def test_a_quarter_more_down_than_up_may_be_allowed() -> None:
+    def fails(*patch: Operation, more: float) -> int:
+        document = patched(clean(), [NO_STEPS, *patch])
+        for servo in document["servos"]:
+            del servo["linkage"]  # measured in µs
+        return inspected(differential_backwards, document, more_percent=more).outcomes["fail"]
+
+    # On the right, up is a growing pulse and down the low side.
+    travel = {"low": 125, "high": 100}
+    assert fails(put("/channels/1/travel_percent", travel), more=25) == 0
+    assert fails(put("/channels/1/travel_percent", travel), more=24.9) == 1
+    # Down alone counts as 100 % more; what does not move at all is not judged by it.
+    for more, count in ((99.5, 1), (100, 0)):
+        assert fails(put("/channels/1/travel_percent", {"low": 100, "high": 0}), more=more) == count
+    assert fails(put("/channels/1/travel_percent", {"low": 0, "high": 0}), more=0.5) == 0
 
 
 def test_backwards_throttle_is_why_full_power_is_missed() -> None:
@@ -350,3 +408,154 @@ def test_throttle_range_takes_the_best_of_the_other_switches() -> None:
     soft = [{"control": "rate-switch", "positions": ["soft"]}]
     patch = put("/channels/0/rates", [{"rate_percent": 80, "when": soft}, {"rate_percent": 100}])
     assert found("travel/throttle-range", patch) == []
+
+
+# --- strokes --------------------------------------------------------------------------------
+
+
+def on_rudder(**more: Any) -> list[Operation]:
+    return [NO_STEPS, *(put(f"/channels/3/{key}", value) for key, value in more.items())]
+
+
+def yaw_mix(low: float, high: float, **more: Any) -> Operation:
+    rates = {"low": low, "high": high}
+    source = {"control": "yaw-stick"}
+    return put("/mixes", [{"name": "yaw", "from": source, "to": 4, "rate_percent": rates, **more}])
+
+
+@pytest.mark.parametrize(
+    "patch",
+    [
+        pytest.param(on_rudder(), id="straight"),
+        pytest.param([*on_rudder(), remove("/channels/3/control"), yaw_mix(60, 40)], id="a mix"),
+        pytest.param(
+            [*on_rudder(), remove("/channels/3/control"), yaw_mix(-60, 40)], id="a mix that turns"
+        ),
+        pytest.param([*on_rudder(), yaw_mix(0, -150)], id="two ways against each other"),
+        pytest.param(
+            on_rudder(curves=[{"points": [[-100, 0], [0, 100], [100, 20]]}]), id="a curve"
+        ),
+        pytest.param(
+            on_rudder(
+                trim_percent=[
+                    {"percent": -60, "when": [{"control": "yaw-stick", "above_percent": 50}]}
+                ]
+            ),
+            id="a trim that the stick itself brings",
+        ),
+    ],
+)
+def test_strokes_are_those_of_going_through_the_movement_step_by_step(
+    patch: list[Operation],
+) -> None:
+    report = INSPECTOR.inspect(patched(clean(), patch))
+    assert report.path is not None
+    port = report.path.port(4)
+    steps = [position / 10 for position in range(-1000, 1001)]
+    walked = [report.path.situation({"yaw-stick": at}).ports[4] for at in steps]
+    assert stroke(port, "yaw-stick", report.path) == pytest.approx(
+        (min(walked), max(walked)), abs=0.5
+    )
+
+
+def test_the_full_stroke_is_that_of_the_largest_curve_wherever_its_switch_stands() -> None:
+    full = {"control": "rate-switch", "positions": ["full"]}
+    small = {"points": [[-100, -50], [100, 50]], "when": [full]}
+    patch = on_rudder(curves=[small, {"points": [[-100, -100], [100, 100]]}])
+    report = INSPECTOR.inspect(patched(clean(), patch))
+    assert report.path is not None
+    port = report.path.port(4)
+    assert stroke(port, "yaw-stick", report.path) == pytest.approx((1300, 1700))
+    assert full_stroke(port, "yaw-stick", report.path) == pytest.approx((1100, 1900))
+
+
+def test_a_curve_is_weighed_against_a_rate_by_half_its_height() -> None:
+    full = [{"control": "rate-switch", "positions": ["full"]}]
+    curve = {"points": [[-100, -70], [100, 70]], "when": full}
+    patch = on_rudder(curves=[curve], rates=[{"rate_percent": 100}])
+    report = INSPECTOR.inspect(patched(clean(), patch))
+    assert report.path is not None, report.problems
+    port = report.path.port(4)
+    assert stroke(port, "yaw-stick", report.path) == pytest.approx((1220, 1780))
+    assert full_stroke(port, "yaw-stick", report.path) == pytest.approx((1100, 1900))
+
+
+# --- what a finding says beyond its message -------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("expects", "travel"),
+    [({"low_us": 1100}, {"high": 110}), ({"high_us": 1900}, {"low": 110})],
+)
+def test_an_end_that_the_stabiliser_was_not_told_is_that_of_full_travel(
+    expects: dict[str, int], travel: dict[str, int]
+) -> None:
+    told = put("/receiver/stabiliser/expects", {"yaw": expects})
+    assert found("travel/stabilised-axis", NO_STEPS, told) == []
+    finding = only(
+        "travel/stabilised-axis", NO_STEPS, told, put("/channels/3/travel_percent", travel)
+    )
+    assert finding.evidence["expected_low_us"] == 1100
+    assert finding.evidence["expected_high_us"] == 1900
+
+
+def test_what_is_told_of_ends_and_of_what_is_lost_has_a_digit_behind_the_point() -> None:
+    ends = put("/receiver/stabiliser/expects", {"yaw": {"low_us": 1100, "high_us": 1900}})
+    travel = put("/channels/3/travel_percent", {"low": 100.06, "high": 110.06})
+    finding = only("travel/stabilised-axis", NO_STEPS, ends, travel)
+    assert (finding.evidence["low_us"], finding.evidence["high_us"]) == (1099.8, 1940.2)
+    travel = put("/channels/3/travel_percent", {"low": 100, "high": 160.17})
+    finding = only("travel/clipped", NO_STEPS, travel)
+    # 150 % is reached at 150 / 160.17 of the stick.
+    assert finding.evidence["from_percent"] == 93.7
+    assert finding.evidence["lost_percent"] == 10.2
+
+
+def test_a_servo_driven_too_far_with_the_link_lost_weighs_more_than_by_its_stick() -> None:
+    finding = only(
+        "travel/servo-range",
+        NO_STEPS,
+        replace("/servos/3/pulse_us", [1150, 1900]),
+        replace("/receiver/failsafe/channels/3/output_percent", 90),  # the output is reversed
+    )
+    assert (finding.word, finding.evidence["us"]) == ("warning", 1140)
+    assert finding.fix is None  # the stick's throw would be lost with it
+
+
+@pytest.mark.parametrize(
+    ("limit", "wanted"),
+    [
+        (None, [1150, 1850]),
+        ([1000, 2050], [1150, 1850]),
+        ([1200, 2050], [1200, 1850]),
+        ([1000, 1800], [1150, 1800]),
+    ],
+)
+def test_an_output_is_held_back_to_what_its_servo_bears(
+    limit: list[int] | None, wanted: list[int]
+) -> None:
+    """The gear's output: no surface that a stick moves loses throw by it."""
+    finding = only(
+        "travel/servo-range",
+        put("/channels/-", {"channel": 7, "function": "gear", "control": "rate-switch"}),
+        put("/receiver/outputs/-", {"port": 6, "channel": 7}),
+        *([put("/receiver/outputs/5/limit_us", limit)] if limit else []),
+        put("/servos/-", {"port": 6, "pulse_us": [1150, 1850]}),
+    )
+    assert finding.fix is not None
+    assert finding.fix.patch == (put("/receiver/outputs/5/limit_us", wanted),)
+
+
+def test_several_sticks_may_lose_a_quarter_at_the_limit() -> None:
+    for lost, fails in ((25, 0), (25.56, 1)):
+        mixes = [
+            {
+                "name": "pitch to rudder",
+                "from": {"control": "pitch-stick"},
+                "to": 4,
+                "rate_percent": {"low": 50 + lost, "high": 50 + lost},
+            }
+        ]
+        findings = found("travel/clipped", put("/mixes", mixes), NO_STEPS)
+        told = [f.evidence["lost_percent"] for f in findings if "channel 4" in f.message]
+        assert told == [25.6] * fails

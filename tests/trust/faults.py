@@ -322,7 +322,7 @@ def second_rate_left_at_nought(doc: Document) -> None:
     ]
 
 
-@fault("rates/dead")
+@fault("conflicts/wrong-surface")
 def elevator_and_rudder_channels_swapped_at_receiver(doc: Document) -> None:
     """The radio's channel order is not the receiver's: each servo gets the other's channel."""
     if mixing(doc) != "none":

@@ -9,6 +9,7 @@ A row is a mistake, a column a model, a letter what came of it; see LEGEND.
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -92,6 +93,20 @@ def _lines(rows: dict[str, str], names: list[str]) -> Iterator[str]:
             family = FAULTS[name].family
             yield f"# {family}"
         yield f"{''.join(f'{each:>3}' for each in row)}  {name}"
+    yield ""
+    yield summary(rows, names)
+
+
+def summary(rows: dict[str, str], names: list[str]) -> str:
+    """How many there are of each letter, and of findings on models without a mistake."""
+    count = Counter("".join(rows.values()))
+    alarms = sum(map(len, map(clean_fails, names)))
+    return (
+        f"{len(rows)} mistakes on {len(names)} models: {count[FOUND]:,} found, "
+        f"{count[MISNAMED]} with a wrong name beside it, {count[UNSETTLED]} open, "
+        f"{count[MISSED]} missed, {count[BROKEN]} refused or crashed; "
+        f"{alarms} false alarms without a mistake."
+    )
 
 
 def kept() -> dict[str, str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from prebind.model import LowHigh
 from prebind.rule import (
+    AXES_OF,
     NOT_APPLICABLE,
     PASS,
     Answer,
@@ -27,7 +28,7 @@ from prebind_rules.travel._strokes import own_controls, pulse_at, pulses
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from prebind import ChannelPath, Path, PortPath
+    from prebind import ChannelPath, Least, Path, PortPath
     from prebind.rule import Controls, Example
 
 
@@ -84,12 +85,11 @@ def little_authority(channel: ChannelPath, path: Path, settings: Settings) -> An
 
     What is left of the stick's movement in the worst combination is all that the pilot has.
     """
-    controls = own_controls(channel.function, (channel,), path)
-    answers = ((c, channel.response(c).least_deviation) for c in controls)
-    known = [(control, least) for control, least in answers if least]
-    if not known:
+    by_axis = (_most(channel, controls) for controls in _by_axis(channel, path))
+    answers = [answer for answer in by_axis if answer]
+    if not answers:
         return NOT_APPLICABLE
-    control, best = max(known, key=lambda answer: answer[1].percent)
+    control, best = min(answers, key=lambda answer: answer[1].percent)
     percent, port = best.percent, None
     for scaled in _scaling_ports(channel, path):
         left = _percent_at(scaled, control, best.controls, path)
@@ -109,6 +109,21 @@ def little_authority(channel: ChannelPath, path: Path, settings: Settings) -> An
         evidence={"percent": round(percent, 1), "control": control, "controls": others},
         because=Cause("rates/dead", at) if percent == 0 else None,
     )
+
+
+def _by_axis(channel: ChannelPath, path: Path) -> Iterator[tuple[str, ...]]:
+    """The sticks of each axis that reach the channel, else what drives it."""
+    own = own_controls(channel.function, (channel,), path)
+    axes = AXES_OF.get(channel.function, ())
+    found = [tuple(stick for stick in path.sticks(axis) if stick in own) for axis in axes]
+    yield from [sticks for sticks in found if sticks] or [own]
+
+
+def _most(channel: ChannelPath, controls: Iterable[str]) -> tuple[str, Least] | None:
+    """The control that moves the channel furthest in its own worst combination."""
+    answers = ((control, channel.response(control).least_deviation) for control in controls)
+    known = [(control, least) for control, least in answers if least]
+    return max(known, key=lambda answer: answer[1].percent, default=None)
 
 
 def _scaling_ports(channel: ChannelPath, path: Path) -> Iterator[PortPath]:
