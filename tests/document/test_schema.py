@@ -138,7 +138,7 @@ VALUES: list[tuple[str, Any, str]] = [
         '`model.airframe` is "airplane"; did you mean `aeroplane`? It must be one of '
         "`aeroplane`, `glider`, `flying-wing`, `helicopter` or `multirotor`",
     ),
-    ("/model/mass_g", 0, "`model.mass_g` is 0; it must be a number above 0 and up to 1000000 (g"),
+    ("/model/mass_g", 0, "`model.mass_g` is 0; it must be a number from 0.001 to 1000000 (g"),
     ("/model/name", "", '`model.name` is ""; it must be a name of 1 to 200 characters'),
     (
         "/model/name",
@@ -168,7 +168,7 @@ VALUES: list[tuple[str, Any, str]] = [
     (
         "/transmitter/output/us_per_percent",
         0,
-        "it must be a number above 0 and up to 100 (microseconds a percent)",
+        "it must be a number from 0.001 to 100 (microseconds a percent)",
     ),
     ("/transmitter/start_checks/1", "cut", '`transmitter.start_checks` entry 2 is "cut"; '),
     (
@@ -232,14 +232,14 @@ VALUES: list[tuple[str, Any, str]] = [
     (
         "/servos/0/linkage/arm_mm",
         -9,
-        "`linkage.arm_mm` is -9; it must be a number above 0 and up to 1000000 (millimetres)",
+        "`linkage.arm_mm` is -9; it must be a number from 0.001 to 1000000 (millimetres)",
     ),
     ("/speed_controls/0/cells/0", 2.5, "`cells` entry 1 is 2.5; it must be a whole number from 1"),
     ("/surfaces/0/throw_deg/up", -3, "it must be a number from 0 to 180 (degrees)"),
     (
         "/power/receiver_supply/volts",
         0,
-        "`power.receiver_supply.volts` is 0; it must be a number above 0 and up to 1000 (volts) "
+        "`power.receiver_supply.volts` is 0; it must be a number from 0.001 to 1000 (volts) "
         "or a list of two, [low, high]",
     ),
     (
@@ -599,7 +599,7 @@ class TestDocumentsThatMeanHarm:
     def test_numbers_as_long_as_the_reader_lets_through(self) -> None:
         for value in (10**39, -(10**38), 1e300, 5e-324):
             data = document("/model/mass_g", value)
-            assert len(schema.check(data)) == (value != 5e-324)
+            assert len(schema.check(data)) == 1
 
     def test_x_keys_may_hold_anything(self) -> None:
         nested: Any = []

@@ -167,6 +167,15 @@ def test_several_documents_make_one_page(tell: Tell) -> None:
     assert [link.get("href") for link in every(overview, "a")] == ["#model1", "#model2"]
 
 
+def test_what_is_kept_on_disk_makes_the_same_page(
+    tell: Tell, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However little of it is held in memory at a time."""
+    whole = tell("html", faulty())
+    monkeypatch.setattr("prebind.report.inspection_html._IN_MEMORY", 100)
+    assert tell("html", faulty()) == whole
+
+
 def test_no_document_at_all(tell: Tell) -> None:
     root = parsed(tell("html", [], [Problem("made-pack", "cannot be loaded", pack="made 1.0")]))
     assert_sound(root)

@@ -346,10 +346,11 @@ def test_airbrakes_open_and_shut_together() -> None:
 
 
 @pytest.mark.parametrize("reversed_at_transmitter", [False, True])
+@pytest.mark.parametrize("turned", [0, 1])
 @pytest.mark.parametrize("way", ["trailing-edge-up", "trailing-edge-down"])
 @pytest.mark.parametrize(("function", "rises"), [("elevator", True), ("flap", False)])
 def test_of_two_halves_on_one_channel_the_one_that_goes_against_its_function_is_to_blame(
-    function: str, rises: bool, way: str, reversed_at_transmitter: bool
+    function: str, rises: bool, way: str, turned: int, reversed_at_transmitter: bool
 ) -> None:
     """An elevator's half goes up with a growing demand, a flap down."""
     servos = [
@@ -360,8 +361,8 @@ def test_of_two_halves_on_one_channel_the_one_that_goes_against_its_function_is_
     (found,) = findings(
         *controls(slider={"kind": "slider"}),
         put("/channels/-", {**channel, "reversed": reversed_at_transmitter}),
-        put("/receiver/outputs/-", {"port": 6, "channel": 7, "reversed": False}),
-        put("/receiver/outputs/-", {"port": 7, "channel": 7, "reversed": True}),
+        put("/receiver/outputs/-", {"port": 6, "channel": 7, "reversed": turned == 0}),
+        put("/receiver/outputs/-", {"port": 7, "channel": 7, "reversed": turned == 1}),
         *(put("/servos/-", servo) for servo in servos),
         *(
             put("/surfaces/-", {"id": f"{function}-{side}", "function": function, "side": side})
@@ -370,7 +371,7 @@ def test_of_two_halves_on_one_channel_the_one_that_goes_against_its_function_is_
         rule="lopsided",
         start="trainer",
     )
-    first_rises = (way == "trailing-edge-up") != reversed_at_transmitter
+    first_rises = ((way == "trailing-edge-up") != reversed_at_transmitter) != (turned == 0)
     at = 5 if first_rises != rises else 6
     assert found.at == f"/receiver/outputs/{at}/reversed"
 

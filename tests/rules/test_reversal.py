@@ -447,6 +447,13 @@ def test_a_throttle_backwards_has_its_pulses_in_the_evidence() -> None:
     assert found.word == "danger"
 
 
+def test_a_throttle_under_a_cut_that_always_holds_is_not_judged() -> None:
+    document = changed(replace("/overrides/0/when/0/positions", ["run", "cut"]))
+    report = INSPECTOR.inspect(document)
+    assert not report.problems
+    assert "reversal/throttle" in report.not_applicable
+
+
 def test_an_engine_backwards_runs_with_the_stick_low() -> None:
     document = changed(put("/channels/0/reversed", True), start="glow")
     (found,) = findings(document, "throttle")
