@@ -171,9 +171,9 @@ def test_what_is_kept_on_disk_makes_the_same_page(
     tell: Tell, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """However little of it is held in memory at a time."""
-    whole = tell("html", faulty())
+    whole = tell("html", [faulty()])
     monkeypatch.setattr("prebind.report.inspection_html._IN_MEMORY", 100)
-    assert tell("html", faulty()) == whole
+    assert tell("html", [faulty()]) == whole
 
 
 def test_no_document_at_all(tell: Tell) -> None:
