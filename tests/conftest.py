@@ -10,6 +10,7 @@ import os
 from hypothesis import Phase, settings
 
 os.environ.pop("COLUMNS", None)  # what is printed is compared, however wide the terminal
+os.environ["XDG_CACHE_HOME"] = __file__  # no folder: nothing is found that an earlier run kept
 
 # Without shrinking: a failure there is told at once, and made small on a workbench.
 settings.register_profile(

@@ -54,6 +54,8 @@ def _measure(bench: Bench, scope: Scope) -> list[Group]:
         for processes in (1, 2):
             if count in scope.many:
                 groups.append(bench.many(count, scope.rounds_of(count), processes))
+                if processes == 1:
+                    groups.append(bench.again(count, scope.rounds_of(count)))
             if count in scope.growth:
                 groups.append(bench.growth(count, scope.rounds_of(count), processes))
     return groups

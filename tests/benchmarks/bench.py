@@ -71,6 +71,18 @@ class Bench(NamedTuple):
         self._all_reported(count)
         return Group(what, ran, count)
 
+    def again(self, count: int, rounds: int) -> Group:
+        """The same documents once more, with what an earlier run kept.
+
+        Nothing is kept while prebind has been installed for less than a minute.
+        """
+        words = self._inspect(count, 1).words
+        command = Command(tuple(word for word in words if word != "--no-cache"), code=2)
+        what = f"{count:,} documents again, one process"
+        in_turn({"prebind inspect": command}, 1, self.folder, f"{what}: what is kept")
+        ran = in_turn({"prebind inspect": command}, rounds, self.folder, what)
+        return Group(what, ran, count, compared=False)
+
     def growth(self, count: int, rounds: int, processes: int) -> Group:
         what = f"growth, {count:,} documents, {_processes(processes)}"
         commands = {"prebind inspect": self._inspect(count, processes)}
@@ -103,7 +115,7 @@ class Bench(NamedTuple):
         return (self.theirs.program("check-jsonschema"), "--schemafile", SCHEMA)
 
     def _inspect(self, count: int, processes: int) -> Command:
-        told_to = ("--report", f"json={count}.json", "--jobs", str(processes))
+        told_to = ("--report", f"json={count}.json", "--jobs", str(processes), "--no-cache")
         return Command((self.ours.program("prebind"), "inspect", str(count), *told_to), code=2)
 
     def _all_reported(self, count: int) -> None:

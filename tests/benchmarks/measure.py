@@ -61,7 +61,7 @@ def _run(command: Command, folder: Path) -> Ran:
     ran = subprocess.run(
         [sys.executable, "-I", "-S", str(STOPWATCH), *command.words],
         cwd=folder,
-        env=environment(),
+        env=environment() | {"XDG_CACHE_HOME": str(folder / "cache")},
         capture_output=True,
         check=True,
     )

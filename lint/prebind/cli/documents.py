@@ -21,6 +21,7 @@ from prebind.report.timing_text import timed
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 
+    from prebind.cli.cache import Cache
     from prebind.cli.processes import Lost
     from prebind.format import Run, Sheet
     from prebind.inspect.baseline import Baseline
@@ -89,6 +90,11 @@ class Writer:
     def in_steps(self) -> bool:
         return isinstance(self._writer, InSteps)
 
+    @property
+    def look(self) -> tuple[str, Sheet]:
+        """What is written, and the sheet that it goes on, all but the place."""
+        return self._begun[1:]
+
     def piece(self, report: Report) -> Any:
         """What can be made of a report beforehand: the report itself where nothing can."""
         return self._noted(self._writer.piece, report) if self.in_steps else report
@@ -117,12 +123,14 @@ class Documents:
         writers: Sequence[Writer],
         since: Baseline | None,
         timing: bool,
+        cache: Cache | None = None,
     ) -> None:
         self._nearest = nearest
         self._run = run
         self._writers = writers
         self._since = since
         self._timing = timing
+        self._cache = cache
         self._count = 0
 
     def inspected(
@@ -170,16 +178,23 @@ class Documents:
     # One document
 
     def inspect(self, task: Task) -> Inspected:
-        if not gc.isenabled():
-            self._tidy()
         if isinstance(task.found, Problem):
             return self._without(task, task.found)
         under, around = self._under(task.found.path)
+        cache = self._cache if task.data is None else None
+        answer = cache.find(under, task.found, task.position) if cache is not None else None
+        if answer is not None:
+            return Inspected(True, around, (), answer.grounds, answer.read, answer.pieces, None)
+        if not gc.isenabled():
+            self._tidy()
         report = _report(under.inspector, task.found, task.data)
         report = evolve(report, settings=under.settings, position=task.position)
         if self._since is not None:
             report = self._since.compared(report, relative)
-        return self._of(report, around)
+        inspected = self._of(report, around)
+        if cache is not None:
+            cache.keep(under, report, inspected.grounds, inspected.read, inspected.pieces)
+        return inspected
 
     def _tidy(self) -> None:
         """Frees the signal paths of the last documents, which hold each other.

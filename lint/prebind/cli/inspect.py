@@ -35,6 +35,7 @@ from prebind.report.timing_text import Timing
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from prebind.cli.cache import Cache
     from prebind.inspect.baseline import Baseline
     from prebind.inspect.part import Part
 
@@ -138,6 +139,12 @@ def parser() -> Parser:
         action="store_true",
         help="say on standard error how long each pack and rule took",
     )
+    asked.add_argument(
+        "--no-cache",
+        action="store_true",
+        help="inspect every setup anew, and keep nothing for the next run (kept is what came of "
+        "the setups of a folder, in your cache folder)",
+    )
     add_display(asked)
     return asked
 
@@ -236,6 +243,17 @@ def _for_a_person(one: Wanted) -> bool:
     return one == Wanted("text", None)
 
 
+def _cache(judged: Run, options: Namespace, writers: list[Writer]) -> Cache | None:
+    """Earlier results, where they are asked for; for one setup they cost more than they save."""
+    several = len(options.paths) > 1 or os.path.isdir(options.paths[0])  # noqa: PTH112
+    anew = options.no_cache or options.since or options.timing
+    if anew or not several or not all(writer.in_steps for writer in writers):
+        return None
+    from prebind.cli.cache import opened
+
+    return opened(judged, [writer.look for writer in writers])
+
+
 def _inspect(
     nearest: Nearest, judged: Run, options: Namespace, wanted: list[Wanted]
 ) -> tuple[list[Problem], bool]:
@@ -257,7 +275,8 @@ def _inspect(
         writers = [
             Writer(judged, one.format, sheet_for(one, stack, options.plain)) for one in wanted
         ]
-        documents = Documents(nearest, judged, writers, since, options.timing)
+        cache = _cache(judged, options, writers)
+        documents = Documents(nearest, judged, writers, since, options.timing, cache)
         found = documents.inspected(options.paths, options.jobs, taken)
         for inspected in stack.enter_context(closing(found)):
             (problems if inspected.document else around).extend(inspected.problems)
