@@ -13,7 +13,7 @@ from prebind.path.conditions import Cell, Conditions
 from prebind.path.control import ControlPath
 from prebind.path.cubic import Cubics, constant
 from prebind.path.direction import AxisPath, DirectionPath, SelectedBy, directions
-from prebind.path.facts import AXES_OF, Controls, NotKnown, Part, Position, fact
+from prebind.path.facts import AXES_OF, Closed, Controls, NotKnown, Position, fact
 from prebind.path.motor import MotorPath
 from prebind.path.names import Reference, unknown_names
 from prebind.path.port import PortPath
@@ -44,7 +44,7 @@ THRUST = frozenset({"throttle", "collective"})
 """Functions whose stick is the thrust stick where nothing else is said."""
 
 
-class Path(Part):
+class Path(Closed):
     """The signal path of one setup.  `bound`: how many cells one fact may take."""
 
     def __init__(self, setup: Setup, bound: int = BOUND) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from prebind.path import cubic
-from prebind.path.facts import Controls, NotKnown, Part, Position, fact
+from prebind.path.facts import Closed, Controls, NotKnown, Position, fact
 from prebind.path.reach import Reach, Sum
 from prebind.path.response import Response, response
 from prebind.path.scale import Scale, pulse, scale_of
@@ -54,7 +54,7 @@ class Built:
     override_controls: tuple[str, ...]
 
 
-class ChannelPath(Part):
+class ChannelPath(Closed):
     """One entry of `/channels`.  Everything computed is computed once, when first asked for.
 
     Facts raise NotKnown where the entry's control, conditions or mixes name something that does not

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from prebind.document.model import Channel, Input
 from prebind.path.conditions import CONTINUOUS, positions_of, values_of
-from prebind.path.facts import Part, fact
+from prebind.path.facts import Closed, fact
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ class Job:
 _CHOOSING: dict[str, Kind] = {"rates": "rates", "curves": "rates", "trim_percent": "trim"}
 
 
-class ControlPath(Part):
+class ControlPath(Closed):
     def __init__(self, path: Path, control_id: str, entry: Control) -> None:
         self.path = path
         self.id = control_id

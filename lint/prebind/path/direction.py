@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from prebind.path.facts import Controls, NotKnown, Part, fact
+from prebind.path.facts import Closed, Controls, NotKnown, fact
 
 if TYPE_CHECKING:
     from prebind.document.model import Axis, Expected, Surface
@@ -88,7 +88,7 @@ def turning_sign(surface: Surface, axis: str, tail: str) -> int | None:
 _V_YAW = ("v-tail", "yaw")
 
 
-class AxisPath(Part):
+class AxisPath(Closed):
     """One axis that the stabiliser corrects: an entry of `/receiver/stabiliser/axes`."""
 
     def __init__(self, path: Path, entry: Axis) -> None:
@@ -153,7 +153,7 @@ class AxisPath(Part):
         return next(iter(self.path.selectable(DIRECT)), None)
 
 
-class DirectionPath(Part):
+class DirectionPath(Closed):
     """One axis, one port, one servo: where a command or a correction can go the wrong way."""
 
     def __init__(

@@ -33,7 +33,7 @@ else:
             return found
 
 
-class Part:
+class Closed:
     """A part of the signal path, which nobody can write over: rules share it.
 
     It is closed once its place, `at`, is set.

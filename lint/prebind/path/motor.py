@@ -6,7 +6,7 @@ from math import inf, nextafter
 from typing import TYPE_CHECKING
 
 from prebind.document.model import Engine, SpeedControl
-from prebind.path.facts import Part, fact
+from prebind.path.facts import Closed, fact
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class MotorState:
     attained: bool = True
 
 
-class MotorPath(Part):
+class MotorPath(Closed):
     """One entry of `/speed_controls`, or `/engine`."""
 
     def __init__(self, path: Path, entry: SpeedControl | Engine) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from prebind.path.facts import Controls, Cut, Extreme, NotKnown, Part, Position, fact
+from prebind.path.facts import Closed, Controls, Cut, Extreme, NotKnown, Position, fact
 from prebind.path.joined import Joined, Share
 from prebind.path.scale import Range, clipped, negated, scaled, shifted
 from prebind.record import record
@@ -43,7 +43,7 @@ class PortFailsafe:
     reach: PortReach | None = None
 
 
-class PortPath(Part):
+class PortPath(Closed):
     """One entry of `/receiver/outputs`."""
 
     def __init__(self, path: Path, entry: Port) -> None:

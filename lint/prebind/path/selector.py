@@ -6,7 +6,7 @@ import itertools
 from math import inf, prod
 from typing import TYPE_CHECKING
 
-from prebind.path.facts import Part, fact
+from prebind.path.facts import Closed, fact
 from prebind.path.scale import half_step_us, pulse
 from prebind.path.sums import cases
 from prebind.record import record
@@ -93,7 +93,7 @@ class SelectorFailsafe:
     margin_us: float | None = None
 
 
-class SelectorPath(Part):
+class SelectorPath(Closed):
     """One entry of `/receiver/stabiliser/selectors`."""
 
     def __init__(self, path: Path, entry: Selector) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Protocol
 
-from prebind.path.facts import Extreme, LinkageFault, NotKnown, Part, fact
+from prebind.path.facts import Closed, Extreme, LinkageFault, NotKnown, fact
 from prebind.path.linkage import Movement
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ EDGE = {
 """Which way an edge goes as the pulse grows: +1 up or left, −1 down or right."""
 
 
-class ServoPath(Part):
+class ServoPath(Closed):
     def __init__(self, path: Path, place: int, entry: Servo) -> None:
         self.path = path
         self.place = place
