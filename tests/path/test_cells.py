@@ -7,6 +7,7 @@ from itertools import pairwise
 import pytest
 
 import prebind
+from prebind.model import Condition
 from prebind.testing import clean
 
 
@@ -34,3 +35,24 @@ def test_they_follow_each_other_from_end_to_end(thresholds: tuple[float, ...]) -
         assert before.hi_closed == before.point
     inside = {threshold for threshold in thresholds if abs(threshold) <= 100}
     assert {cell.lo for cell in cells if cell.point} == inside
+
+
+def test_a_phase_and_a_position_both_count() -> None:
+    """Whatever comes first: what a condition hangs on, and whether it holds."""
+    document = clean("glider")
+    (phase, *_) = document["phases"]
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None
+    path = prebind.trace(report.setup)
+    switch = next(
+        n
+        for n, c in path.controls.items()
+        if n not in path.depends(report.setup.phases[0].when) and not c.continuous
+    )
+    first, other = path.control(switch).positions[:2]
+    by_phase = Condition(phase=(phase["name"],))
+    by_switch = Condition(control=switch, positions=(first,))
+    for when in ((by_phase, by_switch), (by_switch, by_phase)):
+        assert switch in path.depends(when)
+        assert set(path.depends((by_phase,))) < set(path.depends(when))
+        assert not path.holds(when, {switch: other})

@@ -53,3 +53,33 @@ def test_closer_to_an_edge_than_half_a_step_there_is_no_margin() -> None:
     selector = prebind.trace(report.setup).selectors[0]
     assert selector.margin_at(1364.0) == 0
     assert selector.margin_at(1365.0) == pytest.approx(1 - 1200 / 2047 / 2)
+
+
+def test_the_margin_at_a_tolerance_from_an_edge_that_both_sides_share() -> None:
+    """There the pulse may belong to either side: the margin is that half microsecond."""
+    document = clean()
+    del document["transmitter"]["output"]["steps"]
+    there = document["receiver"]["stabiliser"]["selectors"][0]["states"]
+    there[0]["band"] = {"us": [900, 1600]}
+    there[1]["band"] = {"us": [1300, 1400]}  # lies in the first, so its edges part nothing
+    there[2]["band"] = {"us": [1700, 2100]}
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None, report.problems
+    (selector, *_) = prebind.trace(report.setup).selectors
+    assert selector.margin_at(1600.5) == 0.5
+    assert selector.margin_at(1600.6) is None  # a gap
+
+
+def test_two_bands_claim_the_same_only_where_both_reach() -> None:
+    document = clean()
+    del document["transmitter"]["output"]["steps"]
+    there = document["receiver"]["stabiliser"]["selectors"][0]["states"]
+    there[0]["band"] = {"us": [900, 1500]}
+    there[1]["band"] = {"us": [1500, 2100]}
+    there[2]["band"] = {"us": [1450, 1499.5]}
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None, report.problems
+    (selector, *_) = prebind.trace(report.setup).selectors
+    names = [state.state for state in selector.entry.states]
+    assert selector.claimed_by_both(names[0], names[1]) is None
+    assert selector.claimed_by_both(names[0], names[2]) == (1449.5, 1499.5)
