@@ -169,12 +169,15 @@ Answer = Outcome | Iterable[Outcome]
 class Setting(Record):
     """A number of a rule that a club may change: its default and what it means, with its unit.
 
-    A list keeps its length.  `count`: only whole numbers from 0 up make sense.
+    A list keeps its length.  `count`: only whole numbers from 0 up make sense; `least` and `most`:
+    only numbers from and up to these.
     """
 
     default: Any
     meaning: str
     count: bool = False
+    least: float | None = None
+    most: float | None = None
 
 
 @record

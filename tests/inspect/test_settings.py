@@ -125,6 +125,16 @@ FAULTS = [
 ]
 BEYOND_THE_SCHEMA = [
     (
+        '[settings."pulses/frame-too-fast"]\nanalogue_hz = 5e-324',
+        "2:1",
+        "`analogue_hz` of “pulses/frame-too-fast” must be a number from 1 up, not 5e-324",
+    ),
+    (
+        '[settings."power/servo-weak"]\nchord_ratio = -0.5',
+        "2:1",
+        "`chord_ratio` of “power/servo-weak” must be a number from 0.01 to 1, not -0.5",
+    ),
+    (
         '[settings."power/peak"]\nstalled = 1.5',
         "2:1",
         "`stalled` of “power/peak” must be a whole number from 0 up, not 1.5",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from prebind.inspect.inspector import Configuration, Inspector
-    from prebind.rule import Rule, Word
+    from prebind.rule import Rule, Setting, Word
 
     Keys = tuple[str, ...]
     Fault = tuple[Keys, str]
@@ -263,8 +263,18 @@ def _rule_faults(name: str, table: Any, rules: Mapping[str, Rule]) -> Iterator[F
         else:
             setting = settings[key]
             wanted = _count(value) if setting.count else _wanted(setting.default, value)
+            wanted = wanted or _within_bounds(setting, value)
             if wanted:
                 yield (*at, key), f"`{key}` of “{name}” must be {wanted}, {_not(value)}"
+
+
+def _within_bounds(setting: Setting, value: Any) -> str | None:
+    least, most = setting.least, setting.most
+    if (least is None or value >= least) and (most is None or value <= most):
+        return None
+    if most is None:
+        return f"a number from {least:g} up"
+    return f"a number up to {most:g}" if least is None else f"a number from {least:g} to {most:g}"
 
 
 def _count(value: Any) -> str | None:

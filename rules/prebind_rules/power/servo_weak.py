@@ -78,7 +78,11 @@ def _examples() -> Iterable[Example]:
     bench="Compare the servo's torque with its maker's figures and those of the plan for a model "
     "of this size and speed, and ask an experienced builder.",
     source="Glauert, R&M 1095 (thin-aerofoil flap); ISO 2533 (density of air)",
-    settings={"chord_ratio": Setting(0.25, "chord of the surface over that of the whole")},
+    settings={
+        "chord_ratio": Setting(
+            0.25, "chord of the surface over that of the whole", least=0.01, most=1
+        )
+    },
     examples=_examples,
 )
 def servo_weak(servo: ServoPath, path: Path, settings: Settings) -> Answer:

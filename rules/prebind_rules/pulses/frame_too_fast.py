@@ -33,7 +33,9 @@ if TYPE_CHECKING:
     each="servos",
     needs=("receiver", "servos"),
     settings={
-        "analogue_hz": Setting(60, "fastest pulse rate of an analogue servo without a record, Hz"),
+        "analogue_hz": Setting(
+            60, "fastest pulse rate of an analogue servo without a record, Hz", least=1
+        ),
     },
     safety=(
         "A servo driven too fast gets hot, hums, and can fail in the air with its surface "
