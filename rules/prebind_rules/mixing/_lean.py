@@ -11,7 +11,7 @@ from prebind.record import Record, field, record
 from prebind.rule import NotChecked, NotKnown, Place
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from prebind import ChannelPath, ControlPath, Path, ServoPath
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     Position = str | float
     Switches = tuple[str, ...]
     Chosen = tuple[tuple[str, str], ...]
+    Stands = list[tuple[float, float]]
 
 PAIRED = ("aileron", "flaperon", "elevon", "v-tail", "elevator", "flap", "airbrake", "spoiler")
 """Functions whose two sides turn the model where they move unequally."""
@@ -86,28 +87,36 @@ def worst(control: ControlPath, pair: Pair, path: Path) -> Lean:
     _within_bound(control, cases, groups, path)
     positions = _positions(control, pair, path)
 
-    @cache
-    def stands(chosen: Chosen) -> list[tuple[float, float]]:
-        others = {**path.rest(), **dict(chosen)}
-        return [_stand(pair, {**others, control.id: position}) for position in positions]
+    stand = _stand_of(pair)
+    matter = {name for channel in channels_of(pair) for name in channel.controls}
+    rest = {name: at for name, at in path.rest().items() if name in matter}
 
-    def change(chosen: Chosen, first: int, last: int) -> float:
-        (left, right), (left_after, right_after) = stands(chosen)[first], stands(chosen)[last]
-        return (left_after - left) - (right_after - right)
+    @cache
+    def stands(chosen: Chosen) -> Stands:
+        others = {**rest, **dict(chosen)}
+        return [stand({**others, control.id: position}) for position in positions]
 
     found = Lean()
-    for case, (first, last), side in product(
-        _chosen(cases, path), combinations(range(len(positions)), 2), (1, -1)
-    ):
-        others = case
-        for group in groups:
-            options = [case + chosen for chosen in _chosen(group, path)]
-            others += max(options, key=lambda o: side * change(o, first, last))[len(case) :]
-        if abs(change(others, first, last)) > found.apart_us:
-            before, after = stands(others)[first], stands(others)[last]
-            moved = (after[0] - before[0], after[1] - before[1])
-            found = Lean(*moved, positions[first], positions[last], dict(others))
+    for case in _chosen(cases, path):
+        by_group = [[case + chosen for chosen in _chosen(group, path)] for group in groups]
+        tried = [[(option, stands(option)) for option in options] for options in by_group]
+        for (first, last), side in product(combinations(range(len(positions)), 2), (1, -1)):
+            others = case
+            for options in tried:
+                best, _ = max(options, key=lambda o: side * _change(o[1], first, last))
+                others += best[len(case) :]
+            where = stands(others)
+            if abs(_change(where, first, last)) > found.apart_us:
+                before, after = where[first], where[last]
+                moved = (after[0] - before[0], after[1] - before[1])
+                found = Lean(*moved, positions[first], positions[last], dict(others))
     return found
+
+
+def _change(where: Stands, first: int, last: int) -> float:
+    """How much further left goes than right from one position to another."""
+    (left, right), (left_after, right_after) = where[first], where[last]
+    return (left_after - left) - (right_after - right)
 
 
 def way(servo: ServoPath) -> int:
@@ -172,8 +181,13 @@ def _positions(control: ControlPath, pair: Pair, path: Path) -> list[Position]:
     return [*sorted({0.0, *kinks})]
 
 
-def _stand(pair: Pair, controls: Mapping[str, Position]) -> tuple[float, float]:
-    """Where the two stand, in µs, edge up or open positive."""
-    stages = {channel.number: channel.stages(controls) for channel in channels_of(pair)}
-    left, right = (servo.port.situated_us(stages) * way(servo) for servo in pair)
-    return left, right
+def _stand_of(pair: Pair) -> Callable[[Mapping[str, Position]], tuple[float, float]]:
+    """What says where the two stand, in µs, edge up or open positive."""
+    channels = channels_of(pair)
+    (left, left_way), (right, right_way) = ((servo.port, way(servo)) for servo in pair)
+
+    def stand(controls: Mapping[str, Position]) -> tuple[float, float]:
+        stages = {channel.number: channel.stages(controls) for channel in channels}
+        return left.situated_us(stages) * left_way, right.situated_us(stages) * right_way
+
+    return stand
