@@ -182,6 +182,11 @@ class DirectionPath(Closed):
     def surface(self) -> Surface | None:
         return self.servo.surface if self.servo is not None else None
 
+    @property
+    def turning_at(self) -> str:
+        """Where it stands which way the servo turns; the direction's own place without a servo."""
+        return self.at if self.servo is None else f"{self.at}/increasing_pulse"
+
     @fact
     def phys(self) -> int:
         """+1 where a growing pulse turns the model positively about the axis, −1 the other way."""

@@ -165,6 +165,6 @@ def _findings(direction: DirectionPath, direct: bool, target: bool) -> tuple[str
 def _unturned(direction: DirectionPath, wrong: list[_changes.Sign]) -> str:
     """Where reversing cannot mend it: a channel that goes both ways, or the servo as it is."""
     if all(sign.changes for sign in wrong):
-        return f"{direction.at}/increasing_pulse"
+        return direction.turning_at
     axis = direction.axis_path
     return axis.channel.at if axis and direction.port.mixed else direction.port.channel.at

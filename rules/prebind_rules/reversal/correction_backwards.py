@@ -89,7 +89,7 @@ def correction_backwards(direction: DirectionPath, path: Path, settings: Setting
     return Fail(
         f"When the model {_words.POSITIVE[direction.axis]}, the stabiliser moves "
         f"{_words.output_of(direction)} so that it is driven further that way.",
-        at=_changes.place(made, [sign], f"{direction.at}/increasing_pulse"),
+        at=_changes.place(made, [sign], direction.turning_at),
         evidence={"axis": direction.axis, "port": direction.port.number, "correction": -1},
         remedy=_changes.remedy(made),
         fix=_changes.fix(made),

@@ -95,7 +95,7 @@ def ports_disagree(axis: Place, path: Path, settings: Settings) -> Answer:
         if not wrong or len(wrong) == len(signs):
             continue
         made = _changes.smallest(path, wrong[0][1])
-        at = _changes.place(made, [s for _, s in wrong], f"{wrong[0][0].at}/increasing_pulse")
+        at = _changes.place(made, [s for _, s in wrong], wrong[0][0].turning_at)
         right = [d for d, sign in signs if not sign.wrong]
         return Fail(
             f"On {servos[0].axis}, the {said} is right at {_list(right)} and backwards at "
