@@ -282,6 +282,11 @@ def many(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def _interruptible() -> None:
+    """Also where the tests themselves run in the background, which is never interrupted."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 def start(folder: Path, *arguments: str) -> subprocess.Popen[bytes]:
     command = [sys.executable, "-m", "prebind", "inspect", "--report=json=out.json"]
     return subprocess.Popen(
@@ -290,6 +295,7 @@ def start(folder: Path, *arguments: str) -> subprocess.Popen[bytes]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
+        preexec_fn=_interruptible,
     )
 
 
@@ -309,7 +315,7 @@ def working(running: subprocess.Popen[bytes], wanted: int) -> list[Any]:
 def test_an_interrupt_leaves_nothing_behind(many: Path) -> None:
     running = start(many, "--jobs", "3")
     children = working(running, 3)
-    time.sleep(0.3)
+    time.sleep(0.05)
     os.killpg(running.pid, signal.SIGINT)
     began = time.monotonic()
     out, err = running.communicate(timeout=20)
