@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tests.fuzz.reports import written
+from tests.made_sheet import sheet
 
 import prebind_rules
 from prebind import Document, Inspector, read
@@ -164,9 +165,10 @@ def sheets() -> tuple[bytes, ...]:
     club = (EXAMPLES / "packs" / "tern-bay.rules.json").read_bytes()
     whole = json.loads(club)
     alone = [_bytes({**whole, "rules": [rule]}) for rule in whole["rules"]]
-    return (club, *alone, *(_bytes(_sheet(schema)) for schema in SCHEMAS))
+    return (club, *alone, *(_bytes(sheet(schema, **DEFS)) for schema in SCHEMAS))
 
 
+DEFS: dict[str, Any] = {"$defs": {"a": {"required": ["model"]}}}
 SCHEMAS: tuple[Any, ...] = (
     {"$ref": "#/$defs/a"},
     {
@@ -189,32 +191,6 @@ SCHEMAS: tuple[Any, ...] = (
         "unevaluatedProperties": False,
     },
 )
-
-
-def _sheet(schema: Any) -> Any:
-    rule = {
-        "id": "club/test",
-        "word": "notice",
-        "title": "A title",
-        "why": "Why.",
-        "require": {"document": schema},
-        "message": "A message",
-        "safety": "Safety.",
-        "remedy": "Remedy.",
-        "bench": "Bench.",
-        "source": "invented",
-        "examples": [
-            {"outcome": "fail", "why": "One.", "patch": [], "at": ""},
-            {"outcome": "pass", "why": "Another.", "patch": []},
-        ],
-    }
-    pack = {"name": "club", "version": "1"}
-    return {
-        "format": "rule-sheet/1",
-        "pack": pack,
-        "rules": [rule],
-        "$defs": {"a": {"required": ["model"]}},
-    }
 
 
 @cache

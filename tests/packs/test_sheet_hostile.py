@@ -13,6 +13,7 @@ import jsonschema_rs
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.made_sheet import sheet
 
 from prebind import Configuration, Inspector
 from prebind.cli import main
@@ -53,27 +54,6 @@ def _in_time(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     if not hasattr(request.function, "hypothesis"):
         assert perf_counter() - started < SECONDS
-
-
-def sheet(schema: Any, **more: Any) -> Json:
-    rule = {
-        "id": "club/test",
-        "word": "notice",
-        "title": "A title",
-        "why": "Why.",
-        "require": {"document": schema},
-        "message": "A message",
-        "safety": "Safety.",
-        "remedy": "Remedy.",
-        "bench": "Bench.",
-        "source": "invented",
-        "examples": [
-            {"outcome": "fail", "why": "One.", "patch": [], "at": ""},
-            {"outcome": "pass", "why": "Another.", "patch": []},
-        ],
-    }
-    pack = {"name": "club", "version": "1"}
-    return {"format": "rule-sheet/1", "pack": pack, "rules": [rule], **more}
 
 
 def refused(data: Json | bytes) -> list[Problem]:

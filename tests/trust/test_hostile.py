@@ -101,6 +101,7 @@ def test_pipes_and_devices_that_are_named(folder: Path, capsys: pytest.CaptureFi
         ("plan", "pipe"),
         ("start", "new.setup.json", "--plan", "pipe"),
         ("inspect", "--since", "pipe"),
+        ("inspect", "--merge", "pipe"),
         ("inspect", "--pack", "pipe"),
         ("inspect", "--settings", "pipe"),
     ],
@@ -117,6 +118,20 @@ def test_a_pipe_wherever_a_file_is_named(
     assert code == 2
     captured = capsys.readouterr()
     assert "no file" in captured.err or NO_FILE in captured.out + captured.err
+
+
+def test_a_pipe_that_wishes_name(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Here it is no user who names it, but whoever wrote the wishes."""
+    os.mkfifo(folder / "pipe")
+    wishes = {
+        "format": "wishes/1",
+        "transmitters": {"radio": {"channels": 8, "controls": {}}},
+        "receivers": {},
+        "models": [{"setup": "pipe"}],
+    }
+    (folder / "w.wishes.json").write_text(json.dumps(wishes), encoding="utf-8")
+    assert main(["plan", "w.wishes.json"]) == 2
+    assert NO_FILE in capsys.readouterr().err
 
 
 @contextmanager

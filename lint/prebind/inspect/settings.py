@@ -291,16 +291,11 @@ def _wanted(default: Any, value: Any) -> str | None:
         return None if number and abs(value) < float("inf") else "a number"
     if isinstance(default, str):
         return None if isinstance(value, str) else "a text in quotes"
+    whole = f"a list of {len(default)}"
     if not isinstance(value, list) or len(value) != len(default):
-        return f"a list of {len(default)}"
-    return next(
-        (
-            f"a list of {len(default)}, each {it}"
-            for one in value
-            if (it := _wanted(default[0], one))
-        ),
-        None,
-    )
+        return whole
+    its = (_wanted(default[0], one) for one in value)
+    return next((f"{whole}, each {it}" for it in its if it), None)
 
 
 def _one_of(keys: Keys, value: Any, known: tuple[str, ...]) -> Iterator[Fault]:

@@ -35,8 +35,6 @@ class Cell:
 
 Cells = Mapping[str, Cell]
 
-_NOTHING: frozenset[str] = frozenset()
-
 
 def point_cell(position: Position, value: float) -> Cell:
     return Cell(position, value, value, value)
@@ -104,7 +102,7 @@ class Conditions:
 
     def depends(self, when: When) -> frozenset[str]:
         if not when:
-            return _NOTHING
+            return frozenset()
         return frozenset(atom.control for atom in self.atoms(when) if atom.control)
 
     def holds(self, when: When, cells: Cells) -> bool:

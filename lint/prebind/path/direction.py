@@ -208,13 +208,13 @@ class DirectionPath(Closed):
         if pulse is None:
             raise NotKnown(
                 f"which way “{surface.id}” moves as the pulse grows is not recorded",
-                (f"{self.at}/increasing_pulse",),
+                (self.turning_at,),
             )
         moved = MOVES.get(pulse)
         if moved is None or moved[0] != KIND.get(surface.function):
             raise NotKnown(
                 f"“{pulse}” does not say which way {surface.function} “{surface.id}” moves",
-                (f"{self.at}/increasing_pulse",),
+                (self.turning_at,),
             )
         try:
             turning = turning_sign(surface, self.axis, self.path.setup.model.tail)

@@ -126,12 +126,12 @@ def _named(models: tuple[Json, ...]) -> Iterator[tuple[str, str]]:
 
 def _open(file: FilePath, root: FilePath | None) -> Document | list[Problem] | str:
     from prebind.document import read as read_setup
+    from prebind.document.contents import contents
 
     if root is None or not file.resolve().is_relative_to(root.resolve()):
         return _OUTSIDE
     try:
-        with file.open("rb") as stream:
-            data = stream.read(LIMIT_BYTES + 1)
+        data = contents(file, LIMIT_BYTES + 1)
     except OSError as error:
         return f"cannot be read: {error.strerror}"
     return read_setup(data, path=file.as_posix(), root=root)

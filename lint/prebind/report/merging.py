@@ -10,6 +10,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from prebind.document import schema
+from prebind.document.contents import contents
 from prebind.document.parse import Unreadable, parse_object
 from prebind.document.positions import Source, escape
 from prebind.inspect.baseline import LIMIT_BYTES
@@ -111,8 +112,7 @@ def merge(paths: Sequence[str]) -> Merged:
 
 def _read(path: str) -> Json:
     try:
-        with open(path, "rb") as file:  # noqa: PTH123
-            data = file.read(LIMIT_BYTES + 1)
+        data = contents(path, LIMIT_BYTES + 1)
         whole = parse_object(data, LIMIT_BYTES)
     except OSError as error:
         raise Unfit(path, f"the report cannot be read: {error.strerror}") from None
