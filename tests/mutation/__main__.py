@@ -117,8 +117,10 @@ def _share(part: int, whole: int, *, sampled: bool) -> str:
     return f"{told} ({100 * (middle - half):.1f} to {100 * (middle + half):.1f} %)"
 
 
-def _wanted(home: Path, only: str) -> list[Mutant]:
-    files = sorted(it for it in home.rglob("*.py") if only in str(it.relative_to(ROOT)))
+def _wanted(home: Path, only: list[str]) -> list[Mutant]:
+    files = sorted(home.rglob("*.py"))
+    if only:
+        files = [it for it in files if any(text in str(it.relative_to(ROOT)) for text in only)]
     return [
         it for file in files if home != RULES or file.name != "__init__.py" for it in mutants(file)
     ]
@@ -145,14 +147,16 @@ def main(given: list[str]) -> int:
     parser.add_argument("area", choices=AREAS)
     parser.add_argument("--sample", type=int, metavar="N", help="so many of them, at random")
     parser.add_argument("--seed", type=int, default=1, help="which sample")
-    parser.add_argument("--only", default="", metavar="TEXT", help="files with this in their path")
+    parser.add_argument(
+        "--only", action="append", metavar="TEXT", help="files with this in their path; repeatable"
+    )
     parser.add_argument(
         "--again", type=Path, metavar="FILE", help="those that FILE has as survivors"
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="a line of JSON for each")
     asked = parser.parse_args(given)
     home, tests = AREAS[asked.area]
-    chosen = _wanted(home, asked.only)
+    chosen = _wanted(home, asked.only or [])
     print(f"{len(chosen)} mutants", flush=True)
     if asked.again is not None:
         again = set(_left(asked.again))
