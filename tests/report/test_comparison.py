@@ -619,19 +619,19 @@ def test_the_order_of_overrides_counts() -> None:
     assert not found.same
 
 
-def test_what_cannot_be_compared_is_told() -> None:
+def crowded(rate: int) -> Document:
     """Twelve switches that add up make 4096 combinations, times the stick's points."""
+    document = clean("plain")
+    document["mixes"] = []
+    for i in range(12):
+        name = f"switch-{i}"
+        document["transmitter"]["controls"][name] = {"kind": "switch", "positions": ["a", "b"]}
+        mix = {"name": f"mix {i}", "from": {"control": name}, "to": 2}
+        document["mixes"].append({**mix, "rate_percent": {"low": 0, "high": rate}})
+    return document
 
-    def crowded(rate: int) -> Document:
-        document = clean("plain")
-        document["mixes"] = []
-        for i in range(12):
-            name = f"switch-{i}"
-            document["transmitter"]["controls"][name] = {"kind": "switch", "positions": ["a", "b"]}
-            mix = {"name": f"mix {i}", "from": {"control": name}, "to": 2}
-            document["mixes"].append({**mix, "rate_percent": {"low": 0, "high": rate}})
-        return document
 
+def test_what_cannot_be_compared_is_told() -> None:
     assert compared(crowded(1), crowded(1)).same
     found = compared(crowded(1), crowded(2))
     assert not found.same
@@ -646,6 +646,30 @@ def test_what_cannot_be_compared_is_told() -> None:
         "right aileron (port 2): was 1100.0 µs to 1948.0 µs, now 1100.0 µs to 1996.0 µs."
         in sentences(found, "ports")
     )
+
+
+def test_a_band_in_another_unit_leaves_nothing_to_compare() -> None:
+    """Twenty switches that choose the rate are too many to say which way the ailerons go.
+
+    Restating µs in percent changes the last digits of 1500 + 5.12 · −34.7, so only what the bands
+    are in µs shows that nothing is another.
+    """
+    in_percent = clean("trainer")
+    in_percent["transmitter"]["output"]["us_per_percent"] = 5.12
+    off, level, *_ = in_percent["receiver"]["stabiliser"]["selectors"][0]["states"]
+    off["band"], level["band"] = {"percent": [-150, -34.7]}, {"percent": [-34.7, 34]}
+    rates = in_percent["channels"][1]["rates"]
+    for i in range(20):
+        name = f"switch-{i}"
+        in_percent["transmitter"]["controls"][name] = {"kind": "switch", "positions": ["a", "b"]}
+        when = [{"control": name, "positions": ["a"]}]
+        rates.insert(0, {"rate_percent": 60 + i, "when": when})
+    in_us = copy.deepcopy(in_percent)
+    for selector in in_us["receiver"]["stabiliser"]["selectors"]:
+        for state in selector["states"]:
+            state["band"] = {"us": [1500 + 5.12 * end for end in state["band"]["percent"]]}
+    assert compared(in_percent, in_us).same
+    assert compared(in_us, in_percent).same
 
 
 # --- findings and sign-offs -----------------------------------------------------------------

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from prebind.inspect.comparing.recorded import Entry
     from prebind.path import Path
     from prebind.path.facts import Controls
+    from prebind.path.selector import SelectorPath
 
     T = TypeVar("T")
 
@@ -94,8 +95,17 @@ def _decides(path: Path) -> Any:
         ],
         [(it.centre_us, it.mix_limit_us, shallow(it.entry, "centre_us")) for it in path.ports],
         [(it.entry, it.expected) for it in path.axes],
-        stabiliser and shallow(stabiliser, "axes", "expects", "mix_limit_percent"),
+        stabiliser and shallow(stabiliser, "axes", "expects", "mix_limit_percent", "selectors"),
+        [(shallow(it.entry, "states"), _bands(it)) for it in path.selectors],
         setup.receiver and setup.receiver.failsafe,
+    ]
+
+
+def _bands(selector: SelectorPath) -> list[Any]:
+    """In µs whichever unit they are written in: restating one may change its last digits."""
+    return [
+        (shallow(it.state, "band"), round(it.low_us, 6), round(it.high_us, 6))
+        for it in selector.bands
     ]
 
 
