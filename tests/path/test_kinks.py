@@ -35,7 +35,7 @@ def test_kinks(case: tuple[object, ...]) -> None:
         for i in range(1, len(walked) - 1)
         if abs(walked[i + 1] - 2 * walked[i] + walked[i - 1]) > 1e-4
     ]
-    kinks = [kink for kink in it.kinks() if -249 < kink < 249]
+    kinks = [kink for kink in it.kinks if -249 < kink < 249]
     for bend in bends:
         assert any(abs(bend - kink) <= 2 * step for kink in kinks), f"no kink at {bend:g}"
     for kink in kinks:

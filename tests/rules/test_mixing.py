@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from itertools import count
+from random import Random
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -154,6 +156,96 @@ def test_the_setting_decides() -> None:
     )
     assert [f.rule for f in INSPECTOR.inspect(document).findings] == ["mixing/lopsided"]
     assert not loose.inspect(document).findings
+
+
+def crossed(chance: Random) -> dict[str, Any]:
+    """The glider with chance mixes to both ailerons and the flaps, unequal travel and overrides."""
+    document = clean("glider")
+    output = {"steps": chance.choice([512, 2048]), "limit_percent": chance.choice([100, 150])}
+    document["transmitter"]["output"] |= output
+    document["transmitter"]["controls"]["k"] = KNOB
+    names = ["flap-switch", "phase-switch", "k", "pitch-stick", "throttle-stick"]
+    places = document["transmitter"]["controls"]
+
+    def condition() -> list[dict[str, Any]]:
+        switch = chance.choice(["flap-switch", "phase-switch", "cut-switch"])
+        knob = {"control": "k", "above_percent": chance.choice([-50, 0, 20])}
+        held = {"control": switch, "positions": [chance.choice(places[switch]["positions"])]}
+        return chance.choice([[], [held], [held], [knob], [held, knob]])
+
+    for rate in chance.sample([2, 3, 5, 8, 12], 3):
+        name = chance.choice(names)
+        for to in chance.choice([(2, 3), (2, 3), (2,), (6,)]):
+            sign = -1 if to == 3 and chance.random() < 0.9 else 1
+            document["mixes"].append(
+                mix({"control": name}, to, sign * rate, sign * rate, when=condition())
+            )
+    for entry in (*document["channels"], *document["receiver"]["outputs"]):
+        if chance.random() < 0.15:
+            entry["travel_percent"] = {"low": chance.choice([90, 97, 103]), "high": 100}
+    if chance.random() < 0.3:
+        chance.choice(document["channels"])["subtrim_percent"] = chance.choice([-12, 4, 11])
+    if chance.random() < 0.2:
+        document["channels"][1]["trim_percent"] = [{"percent": 3, "when": condition()}]
+    if chance.random() < 0.3:
+        override = {"name": "steep", "purpose": "other", "channel": chance.choice([2, 6])}
+        when = [{"control": "flap-switch", "positions": [places["flap-switch"]["positions"][-1]]}]
+        acts = chance.choice(["last", "before-mixes"])
+        document["overrides"].append(
+            {**override, "demand_percent": 15, "when": when, "acts": acts, "release": "at-once"}
+        )
+    return document
+
+
+def test_what_is_told_without_trying_everything_hides_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Pairs that surely stay close together are not tried: trying them finds nothing more."""
+
+    def told(document: dict[str, Any]) -> list[tuple[str, str]]:
+        report = INSPECTOR.inspect(json.dumps(document))
+        assert not report.problems, report.problems
+        return [(it.at, it.message) for it in report.findings if it.rule == "mixing/lopsided"]
+
+    documents = [crossed(Random(seed)) for seed in range(80)]
+    quick = [told(document) for document in documents]
+    monkeypatch.setattr("prebind_rules.mixing._lean.side", lambda *_: None)
+    assert quick == [told(document) for document in documents]
+    assert 20 < sum(map(bool, quick)) < 60
+
+
+def test_rounding_to_steps_counts() -> None:
+    """512 steps from −150 to 150 % lie 1200 µs / 511, 2.348 µs, apart.
+
+    ±2.5 % of demand are steps 259.8 and 251.2 of 0 to 511, so 260 and 251: 9 steps on either side,
+    42.27 µs apart in all, 10.6 % of full, where without steps it were 40 µs, 10 %.
+    """
+    patch = [
+        put("/transmitter/output/steps", 512),
+        put("/mixes", [mix({"control": "throttle-stick"}, 2, 2.5, 2.5)]),
+    ]
+    (found,) = findings(*patch, rule="lopsided")
+    assert found.evidence["percent"] == pytest.approx(2 * 9 * 1200 / 511 / 4, abs=1e-6)
+    assert findings(*patch[1:], rule="lopsided") == []
+
+
+def test_what_a_limit_cuts_from_one_side_counts() -> None:
+    """With 12 % of sub-trim one side goes from −88 to 112 %: 200 % as the other, until cut at 100.
+
+    Then 188 % are left, 12 % less: 48 µs.
+    """
+    patch = [
+        *controls(k=KNOB),
+        put("/channels/1/travel_percent", {"low": 100, "high": 100}),
+        put("/channels/2/travel_percent", {"low": 100, "high": 100}),
+        put("/channels/1/subtrim_percent", 12),
+        put("/mixes/-", mix({"control": "k"}, 2, 100, 100)),
+        put("/mixes/-", mix({"control": "k"}, 3, -100, -100)),
+    ]
+    assert findings(*patch, rule="lopsided", start="glider") == []
+    limit = put("/transmitter/output/limit_percent", 100)
+    (found,) = findings(*patch, limit, rule="lopsided", start="glider")
+    assert found.evidence["percent"] == pytest.approx(12)
 
 
 # Coordination --------------------------------------------------------------------------------

@@ -387,10 +387,11 @@ class ChannelPath(Closed):
             cells = self._standing(built.controls, where)
             last = self.override("last", cells)
             first = self.override("before-mixes", cells)
-        shape = self._added(built.shape, where)
+        shape = 0.0 if built.shape is None else self.adds(built.shape, where)
         driven = shape if first is None else first.demand_percent
-        mixed = driven + sum([self._added(mix, where) for mix in built.mixes])
-        demand = mixed + self._added(built.trim, where) if last is None else last.demand_percent
+        mixed = driven + sum([self.adds(mix, where) for mix in built.mixes])
+        trim = 0.0 if built.trim is None else self.adds(built.trim, where)
+        demand = mixed + trim if last is None else last.demand_percent
         unlimited = self.scale.unlimited(demand)
         percent = self.scale.limited(unlimited)
         limit = self.output_scale.limit_percent
@@ -409,14 +410,26 @@ class ChannelPath(Closed):
         held = self.path.conditions.held
         return {control: held(control, where[control]) for control in controls}
 
-    def _added(self, term: Term | None, where: Controls) -> float:
-        """What a term adds: the same controls stand in the same places time and again."""
-        if term is None:
-            return 0.0
-        key = tuple([where[control] for control in term.asked])
-        if key not in term.known:
-            term.known[key] = term.value(self._standing(term.asked, where))
-        return term.known[key]
+    def adds(self, term: Term, where: Controls) -> float:
+        """What a term adds, in percent, where each control stands at one position."""
+        deps, known = term.chosen
+        key = tuple([where[control] for control in deps])
+        cubics = known.get(key)
+        if cubics is None:
+            cubics = known[key] = term.choose(self._standing(deps, where))
+        if term.source is None:
+            return cubics(0.0)
+        at = where[term.source]
+        if isinstance(at, str):
+            at = self.path.conditions.held(term.source, at).value
+        return cubics(at)
+
+    def acting(self, where: Controls) -> list[Term]:
+        """What the demand is the sum of in a situation, but for a demand that an override puts."""
+        cells = self._standing(self.built.override_controls, where)
+        if self.override("last", cells):
+            return []
+        return self.terms(self.override("before-mixes", cells))
 
     def output(self, demand: float) -> float:
         """Percent of output for a demand: steps 6 to 9."""

@@ -171,6 +171,9 @@ class Conditions:
         """
         if isinstance(position, Cell):
             return position
+        known = self._positions.get(control_id)
+        if known is not None and position in known:
+            return known[position]
         control = self.controls.get(control_id)
         if control is None:
             raise NotKnown(f"there is no control “{control_id}”", ("/transmitter/controls",))

@@ -314,7 +314,7 @@ def _demand(line: Line, box: Box) -> tuple[float, float]:
 
 
 def _bent(line: Line, low: float, high: float) -> bool:
-    return any(low < kink < high for kink in line.scale.kinks())
+    return any(low < kink < high for kink in line.scale.kinks)
 
 
 def _straight(lines: Sequence[Line], box: Box) -> bool:

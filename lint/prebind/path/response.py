@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from prebind.path.conditions import Cell
 from prebind.path.cubic import ZERO, Cubics
 from prebind.path.facts import Controls, NotChecked, Position
 from prebind.path.scale import half_step
-from prebind.path.sums import Span, Term, Witness, added, beside, cases, flat, spans_of
+from prebind.path.sums import (
+    Piece,
+    Span,
+    Term,
+    Witness,
+    added,
+    beside,
+    cases,
+    flat,
+    spans_of,
+)
 from prebind.record import record
 
 if TYPE_CHECKING:
@@ -79,7 +89,7 @@ class Movement:
     least: float
     greatest: float
     rest: float
-    others: tuple[Span, ...]
+    others: list[Piece]
     where: Controls
 
 
@@ -97,9 +107,9 @@ def response(channel: ChannelPath, control: str) -> Response:
     signs: dict[int, Controls] = {}
     least: Least | None = None
     deviation: Least | None = None
+    at = cache(channel.scale.percent)  # movements share most of their ends
     for move in _movements(channel, control):
         for shift, where in _situations(channel, move):
-            at = channel.scale.percent
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
             if sign not in signs:
@@ -128,20 +138,25 @@ def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
 def _situations(
     channel: ChannelPath, move: Movement
 ) -> Iterator[tuple[float, Callable[[], Controls]]]:
-    """What the others add, where it can matter, and what says their positions there.
+    """What the others add, where it can matter, and what says their positions there."""
+    for low_end, high_end, _, _, at_low, at_high in move.others:
+        for shift in _shifts(channel, move, low_end, high_end):
+            share = 0.0 if high_end == low_end else (shift - low_end) / (high_end - low_end)
+            yield shift, partial(_where, move, at_low, at_high, share)
+
+
+def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
+    """What the others can add.
 
     More pieces than are worth looking at one by one count as one stretch from end to end: an end
     that only floating point or a sum beyond the bound could reach is then judged too.
     """
-    pieces = added(move.others, channel.path.bound)
-    if pieces is None or len(pieces) > MANY:
-        low, high = [span.low for span in move.others], [span.high for span in move.others]
-        whole = (sum(e[0] for e in low), sum(e[0] for e in high), True, True)
-        pieces = [(*whole, [e[2] for e in low], [e[2] for e in high])]
-    for low_end, high_end, _, _, at_low, at_high in pieces:
-        for shift in _shifts(channel, move, low_end, high_end):
-            share = 0.0 if high_end == low_end else (shift - low_end) / (high_end - low_end)
-            yield shift, partial(_where, move, at_low, at_high, share)
+    pieces = added(others, bound)
+    if pieces is not None and len(pieces) <= MANY:
+        return pieces
+    low, high = [span.low for span in others], [span.high for span in others]
+    whole = (sum(e[0] for e in low), sum(e[0] for e in high), True, True)
+    return [(*whole, [e[2] for e in low], [e[2] for e in high])]
 
 
 def _where(move: Movement, at_low: Witness, at_high: Witness, share: float) -> Controls:
@@ -167,7 +182,7 @@ def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> li
     """
     found = [0.0] if low <= 0 <= high else []
     found += [low, high]
-    for kink in channel.scale.kinks() if high > low else ():
+    for kink in channel.scale.kinks if high > low else ():
         for end in (move.low_end, move.high_end, move.least, move.greatest, move.rest):
             if low < kink - end < high:
                 found.append(kink - end)
@@ -193,12 +208,15 @@ def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> 
 
 
 def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
-    """Every combination of the conditions that bear on what this control does here."""
+    """Every combination of the conditions that bear on what this control does here.
+
+    Of those in which all is the same only the first.
+    """
     built = channel.built
     cells = channel.cells({})
     own = cells.get(control)
     if own is None:
-        yield Movement(0, 0, 0, 0, 0, (), {})
+        yield Movement(0, 0, 0, 0, 0, [(0.0, 0.0, True, True, {}, {})], {})
         return
     apart = _apart(channel, control)
     terms = channel.terms()
@@ -208,12 +226,20 @@ def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
     asked.update(apart)
     asked.discard(control)
     rest = channel.path.control(control).rest
+    bearing = {c for term in still for c in (term.source, *term.deps)}
+    known: dict[tuple[int, ...], list[Piece]] = {}
+    told: set[tuple[tuple[float, ...], int]] = set()
     for case in cases(tuple(sorted(asked)), cells, channel.path.bound):
-        here = {**cells, **{c: (cell,) for c, cell in case.items()}, control: own[:1]}
-        others = spans_of(still, here, channel.path.bound)
+        key = tuple([id(cell) for c, cell in case.items() if c in bearing])
+        if key not in known:
+            here = {**cells, **{c: (cell,) for c, cell in case.items()}, control: own[:1]}
+            spans = spans_of(still, here, channel.path.bound)
+            known[key] = _stretches(spans, channel.path.bound)
+        others = known[key]
         for placed in _placed(apart, case, moving, own, control):
             ends = _ends(channel, control, moving, own, placed, rest)
-            if ends is not None:
+            if ends is not None and (ends, id(others)) not in told:
+                told.add((ends, id(others)))
                 yield Movement(*ends, others, {c: cell.position for c, cell in placed.items()})
 
 

@@ -51,7 +51,7 @@ class Scale:
         limit = self.output.limit_percent
         return stepped(min(max(value, -limit), limit), limit, self.output.steps)
 
-    @property
+    @fact
     def exact(self) -> Scale:
         """The same without steps: for what is asked before rounding."""
         if self.output.steps is None:
@@ -92,7 +92,8 @@ class Scale:
                 turn = -turn
         return turn * self.native
 
-    def kinks(self) -> list[float]:
+    @fact
+    def kinks(self) -> tuple[float, ...]:
         """Demands at which the slope from demand to output changes."""
         turn = self._turn
         level = self.unlimited(turn)
@@ -102,7 +103,7 @@ class Scale:
             for end in (-self.output.limit_percent, self.output.limit_percent):
                 if slope and (end - level) / slope > 0:
                     found.append(turn + way * (end - level) / slope)
-        return found
+        return tuple(found)
 
     def image(self, demand: Range) -> tuple[Range, Range]:
         """The ranges of output before and after limit and steps."""

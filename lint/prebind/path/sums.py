@@ -46,19 +46,9 @@ class Term:
     choose: Callable[[Cells], Cubics]
 
     @fact
-    def asked(self) -> tuple[str, ...]:
-        """Every control that it hangs on."""
-        own = () if self.source is None else (self.source,)
-        return tuple(dict.fromkeys((*own, *self.deps)))
-
-    @fact
-    def known(self) -> dict[tuple[Position, ...], float]:
-        """What it adds, in percent, by where those controls stand; filled as it is asked for."""
-        return {}
-
-    def value(self, cells: Cells) -> float:
-        """What it adds with each of them in one cell."""
-        return self.choose(cells)(0.0 if self.source is None else cells[self.source].value)
+    def chosen(self) -> tuple[tuple[str, ...], dict[tuple[Position, ...], Cubics]]:
+        """Its dependencies, and the cubics by where those stand; filled as they are asked for."""
+        return tuple(self.deps), {}
 
 
 Varying = tuple[Term, tuple[str, ...]]
@@ -145,15 +135,12 @@ def _component(
     spans = []
     if prod(len(cells[control]) for control in shared) > bound:
         raise _beyond(uses, cells)
+    within = _Within(terms, shared, cells, pinned, bound)
     for combination in product(*(cells[control] for control in shared)):
-        here = {**pinned, **dict(zip(shared, combination, strict=True))}
-        at_shared = {
-            control: cell.position for control, cell in zip(shared, combination, strict=True)
-        }
-        left -= _cost(terms, here, cells)
+        left -= within.cost
         if left < 0:
             raise _beyond(uses, cells)
-        spans.append(_within(terms, here, cells, at_shared, bound))
+        spans.append(within(combination))
     return _union(spans)
 
 
@@ -168,34 +155,74 @@ def _beyond(uses: Mapping[str, int], cells: Mapping[str, tuple[Cell, ...]]) -> N
     )
 
 
-def _cost(
-    terms: Sequence[Varying],
-    here: Cells,
-    cells: Mapping[str, tuple[Cell, ...]],
-) -> int:
-    return sum(
-        prod(len(cells[control]) for control in variables if control not in here)
-        for _, variables in terms
-    )
+Option = tuple[Cubics, Witness]
+"""One of the cubics that a term can be on a control, and the positions that choose it."""
 
 
-def _within(
-    terms: Sequence[Varying],
-    here: Cells,
-    cells: Mapping[str, tuple[Cell, ...]],
-    at_shared: dict[str, Position],
-    bound: int,
-) -> Span:
-    """The sum where the shared controls stand in one cell each."""
-    total = Span((0.0, True, at_shared), (0.0, True, at_shared), None)
-    parts: list[Span] = []
-    by_source: dict[str, list[list[tuple[Cubics, Witness]]]] = {}
-    for term, variables in terms:
+class _Within:
+    """The sum where the shared controls stand in one cell each.
+
+    What a term can be there hangs on the shared controls that bear on it alone, so it is worked out
+    once for each of their cells, not for each combination of all.
+    """
+
+    def __init__(
+        self,
+        terms: Sequence[Varying],
+        shared: Sequence[str],
+        cells: Mapping[str, tuple[Cell, ...]],
+        pinned: Cells,
+        bound: int,
+    ) -> None:
+        self._shared = shared
+        self._cells = cells
+        self._pinned = pinned
+        self._bound = bound
+        self._terms = [
+            (
+                term,
+                [place for place, control in enumerate(shared) if control in variables],
+                [c for c in variables if c not in shared and c not in pinned],
+            )
+            for term, variables in terms
+        ]
+        self.cost = sum(prod(len(cells[c]) for c in private) for _, _, private in self._terms)
+        self._spans: dict[tuple[int, ...], Span | list[Option]] = {}
+        self._on_one: dict[tuple[int, ...], Span] = {}
+
+    def __call__(self, combination: tuple[Cell, ...]) -> Span:
+        here = {**self._pinned, **dict(zip(self._shared, combination, strict=True))}
+        parts: list[Span] = []
+        by_source: dict[str, list[list[Option]]] = {}
+        for index, (term, places, private) in enumerate(self._terms):
+            key = (index, *[id(combination[place]) for place in places])
+            found = self._spans.get(key)
+            if found is None:
+                found = self._spans[key] = self._alternatives(term, private, here)
+            if isinstance(found, Span):
+                parts.append(found)
+            else:
+                by_source.setdefault(str(term.source), []).append(found)
+        for source, lists in by_source.items():
+            key = (id(here[source]), *map(id, lists))
+            if key not in self._on_one:
+                self._on_one[key] = _on_one_control(source, lists, here[source], self._bound)
+            parts.append(self._on_one[key])
+        at_shared = {c: it.position for c, it in zip(self._shared, combination, strict=True)}
+        low: End = (0.0, True, at_shared)
+        high: End = (0.0, True, at_shared)
+        for part in parts:
+            low, high = _plus(low, part.low), _plus(high, part.high)
+        sums = added(parts, self._bound)
+        pieces = None if sums is None else tuple(_with(piece, at_shared) for piece in sums)
+        return Span(low, high, pieces)
+
+    def _alternatives(self, term: Term, private: Sequence[str], here: Cells) -> Span | list[Option]:
+        """All that a term can add there, or what it can be on a control that others share."""
         source = term.source
-        private = [control for control in variables if control not in here]
         pieces: list[Piece] = []
-        options: dict[int, tuple[Cubics, Witness]] = {}
-        for combination in product(*(cells[control] for control in private)):
+        options: dict[int, Option] = {}
+        for combination in product(*(self._cells[control] for control in private)):
             chosen = dict(zip(private, combination, strict=True))
             at = {**here, **chosen}
             cubics = term.choose(at)
@@ -212,19 +239,7 @@ def _within(
                 pieces.append(_stretch(cubics, str(source), cell, witness))
             else:
                 options.setdefault(id(cubics), (cubics, witness))
-        if options:
-            by_source.setdefault(str(source), []).append(list(options.values()))
-        else:
-            parts.append(_of(pieces))
-    parts += [
-        _on_one_control(source, lists, here[source], bound) for source, lists in by_source.items()
-    ]
-    for part in parts:
-        total = Span(_plus(total.low, part.low), _plus(total.high, part.high), None)
-    sums = added(parts, bound)
-    if sums is None:
-        return total
-    return Span(total.low, total.high, tuple(_with(piece, at_shared) for piece in sums))
+        return list(options.values()) if options else _of(pieces)
 
 
 _NOWHERE = Cell("", 0.0, 0.0, 0.0)
@@ -257,9 +272,7 @@ def beside(u: float, attained: bool, cell: Cell) -> float:
     return u if attained else nextafter(u, cell.hi if u == cell.lo else cell.lo)
 
 
-def _on_one_control(
-    source: str, lists: list[list[tuple[Cubics, Witness]]], cell: Cell, bound: int
-) -> Span:
+def _on_one_control(source: str, lists: list[list[Option]], cell: Cell, bound: int) -> Span:
     """Several terms on one continuous control, each with alternatives of its own.
 
     For a fixed position of the control every term takes its best alternative by itself, so the
@@ -294,9 +307,7 @@ def _on_one_control(
     )
 
 
-def _best(
-    source: str, lists: list[list[tuple[Cubics, Witness]]], cell: Cell, *, least: bool
-) -> End:
+def _best(source: str, lists: list[list[Option]], cell: Cell, *, least: bool) -> End:
     edges = {cell.lo, cell.hi}
     for options in lists:
         for (f, _), (g, _) in combinations(options, 2):

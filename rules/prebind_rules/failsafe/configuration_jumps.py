@@ -85,7 +85,8 @@ def configuration_jumps(entry: FailsafeChannel, path: Path, settings: Settings) 
     if channel.function not in CONFIGURATION or entry.action != "preset":
         return NOT_APPLICABLE
     us, near = path.preset_us(entry), path.tolerance_us
-    if channel.reach.met(us - near, us + near) is not None:
+    at_rest = channel.stages(path.rest()).us  # where most are put: what else there is costs more
+    if abs(us - at_rest) <= near or channel.reach.met(us - near, us + near) is not None:
         return PASS
     away = min(min(abs(us - piece.low), abs(us - piece.high)) for piece in channel.reach.pieces)
     return Fail(

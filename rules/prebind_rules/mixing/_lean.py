@@ -8,7 +8,9 @@ from math import prod
 from typing import TYPE_CHECKING
 
 from prebind.record import Record, field, record
-from prebind.rule import NotChecked, NotKnown, Place
+from prebind.rule import NotChecked, Place
+from prebind_rules.mixing._at_most import at_most_us, side
+from prebind_rules.mixing._way import way
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -23,9 +25,6 @@ if TYPE_CHECKING:
 
 PAIRED = ("aileron", "flaperon", "elevon", "v-tail", "elevator", "flap", "airbrake", "spoiler")
 """Functions whose two sides turn the model where they move unequally."""
-
-WAY = {"trailing-edge-up": 1, "trailing-edge-down": -1, "opens": 1, "closes": -1}
-"""What a growing pulse does on either side, in one sense for both."""
 
 MOST_COMBINATIONS = 1024
 
@@ -77,11 +76,12 @@ def movers(pair: Pair, path: Path) -> list[ControlPath]:
     ]
 
 
-def worst(control: ControlPath, pair: Pair, path: Path) -> Lean:
+def worst(control: ControlPath, pair: Pair, path: Path, least_us: float) -> Lean:
     """The greatest lean over the control's whole movement, in every combination that bears on it.
 
-    The sticks for roll and yaw stand in the middle.  Terms of a demand add up, so that switches
-    which bear on no term together are chosen one group after the other.
+    None is looked for where none can be greater than `least_us`.  The sticks for roll and yaw stand
+    in the middle.  Terms of a demand add up, so that switches which bear on no term together are
+    chosen one group after the other.
     """
     cases, groups = _switches(control, pair, path)
     _within_bound(control, cases, groups, path)
@@ -90,21 +90,31 @@ def worst(control: ControlPath, pair: Pair, path: Path) -> Lean:
     stand = _stand_of(pair)
     matter = {name for channel in channels_of(pair) for name in channel.controls}
     rest = {name: at for name, at in path.rest().items() if name in matter}
+    chosen_cases = _chosen(cases, path)
+    left, right = (side(servo, control.id, path) for servo in pair)
+    if left is not None and right is not None:
+        free = {switch for group in groups for switch in group}
+        bounds = (
+            at_most_us((left, right), control.id, positions, {**rest, **dict(case)}, free, path)
+            for case in chosen_cases
+        )
+        if all(bound <= least_us for bound in bounds):
+            return Lean()
 
     @cache
     def stands(chosen: Chosen) -> Stands:
         others = {**rest, **dict(chosen)}
         return [stand({**others, control.id: position}) for position in positions]
 
+    by_group = [_chosen(group, path) for group in groups]
     found = Lean()
-    for case in _chosen(cases, path):
-        by_group = [[case + chosen for chosen in _chosen(group, path)] for group in groups]
-        tried = [[(option, stands(option)) for option in options] for options in by_group]
-        for (first, last), side in product(combinations(range(len(positions)), 2), (1, -1)):
+    for case in chosen_cases:
+        tried = [[(option, stands(case + option)) for option in options] for options in by_group]
+        for (first, last), sign in product(combinations(range(len(positions)), 2), (1, -1)):
             others = case
             for options in tried:
-                best, _ = max(options, key=lambda o: side * _change(o[1], first, last))
-                others += best[len(case) :]
+                best, _ = max(options, key=lambda o: sign * _change(o[1], first, last))
+                others += best
             where = stands(others)
             if abs(_change(where, first, last)) > found.apart_us:
                 before, after = where[first], where[last]
@@ -117,17 +127,6 @@ def _change(where: Stands, first: int, last: int) -> float:
     """How much further left goes than right from one position to another."""
     (left, right), (left_after, right_after) = where[first], where[last]
     return (left_after - left) - (right_after - right)
-
-
-def way(servo: ServoPath) -> int:
-    """+1 where a growing pulse moves the edge up or opens, −1 where it moves down or closes."""
-    found = WAY.get(servo.entry.increasing_pulse or "")
-    if found is None:
-        raise NotKnown(
-            f"which way “{servo.entry.surface}” moves as the pulse grows is not recorded",
-            (f"{servo.at}/increasing_pulse",),
-        )
-    return found
 
 
 def _switches(control: ControlPath, pair: Pair, path: Path) -> tuple[Switches, list[Switches]]:

@@ -20,6 +20,7 @@ from prebind.rule import (
     rule,
 )
 from prebind_rules.mixing import _lean, _sources
+from prebind_rules.mixing._way import way
 
 if TYPE_CHECKING:
     from prebind import ControlPath, Path, ServoPath
@@ -107,10 +108,11 @@ def lopsided(place: Place, path: Path, settings: Settings) -> Answer:
     """
     pair = place.entry
     full_us = 100 * path.setup.transmitter.output.us_per_percent
+    least_us = settings["most_percent"] * full_us / 100
     found: list[Outcome] = []
     for control in _lean.movers(pair, path):
         try:
-            lean = _lean.worst(control, pair, path)
+            lean = _lean.worst(control, pair, path, least_us)
         except NotChecked as beyond:
             found.append(Open(beyond.message))
             continue
@@ -178,5 +180,5 @@ def _cause(name: str, lean: _lean.Lean, pair: _lean.Pair, path: Path) -> str:
 def _against(servo: ServoPath) -> bool:
     """Whether it goes against its function as the demand rises: a flap goes down, others up."""
     surface, port = servo.surface, servo.port
-    rises = _lean.way(servo) * port.channel.direction * (-1 if port.entry.reversed else 1)
+    rises = way(servo) * port.channel.direction * (-1 if port.entry.reversed else 1)
     return rises != (-1 if surface is not None and surface.function == "flap" else 1)
