@@ -410,13 +410,18 @@ class ChannelPath(Closed):
         held = self.path.conditions.held
         return {control: held(control, where[control]) for control in controls}
 
-    def adds(self, term: Term, where: Controls) -> float:
-        """What a term adds, in percent, where each control stands at one position."""
+    def chosen(self, term: Term, where: Controls) -> Cubics:
+        """The cubic that a term is where each control stands at one position."""
         deps, known = term.chosen
         key = tuple([where[control] for control in deps])
-        cubics = known.get(key)
-        if cubics is None:
-            cubics = known[key] = term.choose(self._standing(deps, where))
+        found = known.get(key)
+        if found is None:
+            found = known[key] = term.choose(self._standing(deps, where))
+        return found
+
+    def adds(self, term: Term, where: Controls) -> float:
+        """What a term adds there, in percent."""
+        cubics = self.chosen(term, where)
         if term.source is None:
             return cubics(0.0)
         at = where[term.source]

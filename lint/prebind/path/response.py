@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache, partial
+from functools import cache
 from typing import TYPE_CHECKING
 
 from prebind.path.conditions import Cell
@@ -13,7 +13,6 @@ from prebind.path.sums import (
     Piece,
     Span,
     Term,
-    Witness,
     added,
     beside,
     cases,
@@ -23,7 +22,7 @@ from prebind.path.sums import (
 from prebind.record import record
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from prebind.path.channel import ChannelPath
 
@@ -109,19 +108,19 @@ def response(channel: ChannelPath, control: str) -> Response:
     deviation: Least | None = None
     at = cache(channel.scale.percent)  # movements share most of their ends
     for move in _movements(channel, control):
-        for shift, where in _situations(channel, move):
+        for shift, stretch in _situations(channel, move):
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
             if sign not in signs:
-                signs[sign] = where()
-            ends = at(move.least + shift), at(move.greatest + shift)
-            span = abs(ends[1] - ends[0])
+                signs[sign] = _where(move, stretch, shift)
+            low, high = at(move.least + shift), at(move.greatest + shift)
+            span = abs(high - low)
             if least is None or span < least.percent - SMALL:
-                least = Least(0.0 if span <= SMALL else span, where())
+                least = Least(0.0 if span <= SMALL else span, _where(move, stretch, shift))
             centre = at(move.rest + shift)
-            most = max(abs(end - centre) for end in ends)
+            most = max(abs(low - centre), abs(high - centre))
             if deviation is None or most < deviation.percent - SMALL:
-                deviation = Least(0.0 if most <= SMALL else most, where())
+                deviation = Least(0.0 if most <= SMALL else most, _where(move, stretch, shift))
     apart = _apart(channel, control)
     if apart:
         message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
@@ -135,14 +134,13 @@ def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(source for source in sources if source is not None))
 
 
-def _situations(
-    channel: ChannelPath, move: Movement
-) -> Iterator[tuple[float, Callable[[], Controls]]]:
-    """What the others add, where it can matter, and what says their positions there."""
-    for low_end, high_end, _, _, at_low, at_high in move.others:
-        for shift in _shifts(channel, move, low_end, high_end):
-            share = 0.0 if high_end == low_end else (shift - low_end) / (high_end - low_end)
-            yield shift, partial(_where, move, at_low, at_high, share)
+def _situations(channel: ChannelPath, move: Movement) -> list[tuple[float, Piece]]:
+    """What the others add, where it can matter, each with the stretch that it lies in."""
+    return [
+        (shift, stretch)
+        for stretch in move.others
+        for shift in _shifts(channel, move, stretch[0], stretch[1])
+    ]
 
 
 def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
@@ -159,7 +157,10 @@ def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
     return [(*whole, [e[2] for e in low], [e[2] for e in high])]
 
 
-def _where(move: Movement, at_low: Witness, at_high: Witness, share: float) -> Controls:
+def _where(move: Movement, stretch: Piece, shift: float) -> Controls:
+    """Where everything stands when the others add that."""
+    low, high, _, _, at_low, at_high = stretch
+    share = 0.0 if high == low else (shift - low) / (high - low)
     return {**move.where, **_between(flat(at_low), flat(at_high), share)}
 
 

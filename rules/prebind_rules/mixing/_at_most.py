@@ -80,7 +80,15 @@ def at_most_us(
     found = left.rounding_us + right.rounding_us
     for asked, (lefts, rights) in bundles.items():
         lean = moved_left = moved_right = 0.0
+        its = [(s.channel, it) for s, of in zip(pair, (lefts, rights), strict=True) for it in of]
+        steady = all(control not in term.deps for _, term in its)
+        tried: set[tuple[int, ...]] = set()
         for where in _situations([switch for switch in free if switch in asked], others, path):
+            if steady:  # most options come down to few rates
+                alike = tuple([id(channel.chosen(term, where)) for channel, term in its])
+                if alike in tried:
+                    continue
+                tried.add(alike)
             at_left, at_right, apart = [], [], []
             for position in positions:
                 where[control] = position
