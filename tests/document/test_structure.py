@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import copy
 import json
+import pickle
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 import pytest
 
 from prebind.document import Document, model, read
 from prebind.document.structure import structure
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 TESTS = Path(__file__).parents[1]
 FLEET = sorted((TESTS / "examples/fleet").glob("*.setup.json"))
@@ -197,3 +202,43 @@ def test_the_document_is_left_alone() -> None:
     data = json.loads(EVERY_KEY.read_text())
     structure(data)
     assert data == json.loads(EVERY_KEY.read_text())
+
+
+def parts_of(thing: Any) -> Iterator[Any]:
+    """Everything that the model says, down to the last number; `data` is the document itself."""
+    yield thing
+    inner = thing.values() if isinstance(thing, dict) else thing if isinstance(thing, tuple) else ()
+    if attrs.has(type(thing)):
+        inner = [getattr(thing, it.name) for it in attrs.fields(type(thing)) if it.name != "data"]
+    for it in inner:
+        yield from parts_of(it)
+
+
+def test_nothing_that_a_setup_says_can_be_written_over() -> None:
+    setup = structure(json.loads(EVERY_KEY.read_text()))
+    tables = [it for it in parts_of(setup) if isinstance(it, dict)]
+    assert len(tables) >= 5
+    for table in tables:
+        for change in (
+            lambda it: it.update(a=1),
+            lambda it: it.__setitem__("a", 1),
+            lambda it: it.__ior__({"a": 1}),
+            lambda it: it.setdefault("a", 1),
+            lambda it: it.pop("a", None),
+            lambda it: it.clear(),
+        ):
+            with pytest.raises(TypeError, match="cannot be changed"):
+                change(table)
+    for thing in parts_of(setup):
+        assert not isinstance(thing, list | set)
+        if attrs.has(type(thing)):
+            with pytest.raises(AttributeError):
+                thing.at = "elsewhere"
+
+
+def test_a_copied_setup_is_the_same() -> None:
+    setup = structure(json.loads(EVERY_KEY.read_text()))
+    for other in (copy.deepcopy(setup), pickle.loads(pickle.dumps(setup))):
+        assert other == setup
+        with pytest.raises(TypeError):
+            other.transmitter.controls["a"] = None

@@ -452,9 +452,16 @@ def test_what_a_rule_is_given_cannot_be_changed(kind: str) -> None:
         thing.number = 99
 
 
-def test_lists_that_a_rule_is_given_cannot_be_changed() -> None:
+def test_tables_and_lists_that_a_rule_is_given_cannot_be_changed() -> None:
+    """All of the setup: tests/document/test_structure.py."""
     lists = ("channels", "servos", "surfaces", "overrides", "speed_controls")
     assert {type(getattr(PATH.setup, name)) for name in lists} == {tuple}
+
+    def judge(_: Any, path: Path, __: Any) -> Any:
+        path.setup.transmitter.controls.clear()  # type: ignore[attr-defined]
+
+    (problem,) = beside_honest_ones(judge).problems
+    assert "what a setup says cannot be changed" in problem.message
 
 
 def test_settings_that_a_rule_is_given_cannot_be_changed() -> None:

@@ -7,12 +7,26 @@ knows its own place: `at` is its JSON Pointer (RFC 6901) in the resolved documen
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from collections.abc import Mapping  # noqa: TC003 - the makers ask what annotations name
+from typing import Any, Literal, NoReturn
 
 from prebind.record import Record, field, record
 
 Percent = float
 Pair = tuple[float, float]
+
+
+class Named(dict[str, Any]):
+    """Entries under names of the document's own, which cannot be written over: rules share them."""
+
+    def _closed(self, *_: object, **__: object) -> NoReturn:
+        raise TypeError("what a setup says cannot be changed")
+
+    __setitem__ = __delitem__ = __ior__ = _closed
+    clear = pop = popitem = setdefault = update = _closed
+
+    def __reduce__(self) -> tuple[type[Named], tuple[dict[str, Any]]]:
+        return Named, (dict(self),)  # a copy is made whole, not entry by entry
 
 
 def _place() -> Any:
@@ -76,7 +90,7 @@ class Output(Record):
     us_per_percent: float = 4.0
     limit_percent: Percent = 150.0
     steps: int | None = None
-    native: dict[str, int] = field(factory=dict)
+    native: Mapping[str, int] = field(factory=Named)
     order: tuple[str, str, str] = ("reverse", "travel", "subtrim")
 
 
@@ -94,7 +108,7 @@ class Control(Record):
 @record
 class Transmitter(Record):
     channels: int
-    controls: dict[str, Control]
+    controls: Mapping[str, Control]
     name: str | None = None
     stick_mode: int | None = None
     output: Output = Output()
@@ -213,7 +227,7 @@ class Failsafe(Record):
     stored: Literal["at-bind", "by-menu", "in-transmitter"]
     channels: tuple[FailsafeChannel, ...]
     delay_s: float | None = None
-    intended_states: dict[str, str] = field(factory=dict)
+    intended_states: Mapping[str, str] = field(factory=Named)
 
 
 @record
@@ -282,7 +296,7 @@ class Stabiliser(Record):
     mixing: Literal["none", "elevon", "v-tail", "flaperon", "swashplate", "motors"] = "none"
     mix_percent: Percent = 100.0
     mix_limit_percent: Percent | None = None
-    expects: dict[str, Expected] = field(factory=dict)
+    expects: Mapping[str, Expected] = field(factory=Named)
 
 
 @record
@@ -443,5 +457,5 @@ class Setup(Record):
     sign_offs: tuple[SignOff, ...] | None = None
     waivers: tuple[Waiver, ...] = ()
     region: Literal["us", "eu", "uk"] | None = None
-    extra: dict[str, Any] = field(factory=dict)
+    extra: Mapping[str, Any] = field(factory=Named)
     data: dict[str, Any] = field(factory=dict, init=False, eq=False, repr=False)

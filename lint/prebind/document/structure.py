@@ -10,6 +10,7 @@ take in all.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Any, Union, get_args, get_origin
@@ -47,7 +48,8 @@ _OWN = ("at", "extra", "data")
 def structure(data: dict[str, Any]) -> model.Setup:
     """The model of a resolved document that has passed the schema."""
     setup: model.Setup = _entry(model.Setup)(data)
-    setup.extra.update((key, value) for key, value in data.items() if key.startswith("x-"))
+    extra = {key: value for key, value in data.items() if key.startswith("x-")}
+    _set(setup, "extra", model.Named(extra))
     _set(setup, "data", data)
     _place(setup)
     return setup
@@ -134,7 +136,7 @@ def _of(kind: Any) -> Make | None:
         return _one_of([_of(it) for it in get_args(kind) if it is not NoneType])
     if origin is tuple:
         return _tuple(_of(get_args(kind)[0]))
-    if origin is dict:
+    if origin is Mapping:
         return _named(kind)
     return _entry(kind) if fields(kind) else None
 
@@ -162,12 +164,18 @@ def _tuple(each: Make | None) -> Make:
 def _named(kind: Any) -> Make:
     """Entries under names of the document's own; in `native` `x-` begins a function, no note."""
     each = _of(get_args(kind)[1])
-    notes = "x-" if kind != dict[str, int] else "\0"
-    return lambda values: {
-        name: value if each is None else each(value)
-        for name, value in values.items()
-        if not name.startswith(notes)
-    }
+    notes = "x-" if kind != Mapping[str, int] else "\0"
+
+    def make(values: dict[str, Any]) -> model.Named:
+        return model.Named(
+            {
+                name: value if each is None else each(value)
+                for name, value in values.items()
+                if not name.startswith(notes)
+            }
+        )
+
+    return make
 
 
 def _axis_port(value: Any) -> model.AxisPort:
