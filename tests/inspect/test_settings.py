@@ -130,6 +130,11 @@ BEYOND_THE_SCHEMA = [
         "`analogue_hz` of “pulses/frame-too-fast” must be a number from 1 up, not 5e-324",
     ),
     (
+        '[settings."bands/thin-margin"]\nmargin_us = -40',
+        "2:1",
+        "`margin_us` of “bands/thin-margin” must be a number from 0 up, not -40",
+    ),
+    (
         '[settings."power/servo-weak"]\nchord_ratio = -0.5',
         "2:1",
         "`chord_ratio` of “power/servo-weak” must be a number from 0.01 to 1, not -0.5",
@@ -210,6 +215,21 @@ def test_an_editor_with_the_schema_says_so_too(text: str) -> None:
 @pytest.mark.parametrize("text", [text for text, *_ in BEYOND_THE_SCHEMA[:-1]])
 def test_names_of_rules_are_beyond_the_schema(text: str) -> None:
     jsonschema.validate(tomllib.loads(text), SCHEMA)
+
+
+def test_no_number_of_ours_can_be_negative() -> None:
+    """A margin below nothing would silence its rule without a word."""
+    numbers = [
+        (rule.id, name)
+        for rule in RULES.values()
+        for name, setting in rule.settings.items()
+        if isinstance(setting.default, int | float) and not isinstance(setting.default, bool)
+    ]
+    assert len(numbers) > 20
+    for rule, name in numbers:
+        put(f'[settings."{rule}"]\n{name} = -1')
+        problem = only(read("prebind.toml", INSPECTOR))
+        assert f"`{name}` of “{rule}” must be a " in problem.message
 
 
 def test_several_faults_come_by_line() -> None:

@@ -71,7 +71,7 @@ def _examples() -> Iterable[Example]:
     bench="With the propeller off, rock the switch in its position and watch whether the mode "
     "flickers.",
     source="common practice, no source",
-    settings={"margin_us": Setting(25, "least distance to the edge of the band, in µs")},
+    settings={"margin_us": Setting(25, "least distance to the edge of the band, in µs", least=0)},
     examples=_examples,
 )
 def thin_margin(selector: SelectorPath, path: Path, settings: Settings) -> Answer:

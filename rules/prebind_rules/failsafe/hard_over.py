@@ -63,7 +63,9 @@ def _examples() -> Iterable[Example]:
     "is meant to go so far.",
     bench="Propeller off: move all sticks, switch the radio off, and see where each surface goes.",
     source="common practice, no source",
-    settings={"from_neutral_percent": Setting(50, "furthest that a preset may lie from neutral")},
+    settings={
+        "from_neutral_percent": Setting(50, "furthest that a preset may lie from neutral", least=0)
+    },
     examples=_examples,
 )
 def hard_over(entry: FailsafeChannel, path: Path, settings: Settings) -> Answer:

@@ -45,7 +45,9 @@ def _examples() -> Iterable[Example]:
     bench="Propeller off, model held down: run the motor slowly, switch the radio off, and time "
     "with a watch until it stops.",
     source="MAAC (a turbine shuts down within 2 s of signal loss); associations differ",
-    settings={"longest_s": Setting(2, "longest delay from the loss of the link, in seconds")},
+    settings={
+        "longest_s": Setting(2, "longest delay from the loss of the link, in seconds", least=0)
+    },
     examples=_examples,
 )
 def slow(place: Path, path: Path, settings: Settings) -> Answer:

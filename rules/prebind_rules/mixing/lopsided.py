@@ -41,7 +41,9 @@ def _mix(source: str, to: int, percent: float) -> dict[str, object]:
     title="Flap, throttle or a switch moves left and right unequally",
     each=_lean.pairs,
     needs=("receiver", "servos", "surfaces"),
-    settings={"most_percent": Setting(10, "greatest difference of left and right, % of full")},
+    settings={
+        "most_percent": Setting(10, "greatest difference of left and right, % of full", least=0)
+    },
     safety=(
         "A model that rolls by itself when flaps, brakes or throttle move is lost near the ground, "
         "where they are used. Propeller off, move each of them and look at both sides, before the "

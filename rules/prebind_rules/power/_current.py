@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 SUPPLY = "/power/receiver_supply"
 
-SHARE = Setting(0.25, "what a working servo draws, as a share of its stall current")
+SHARE = Setting(0.25, "what a working servo draws, as a share of its stall current", least=0)
 PEAK = {
     "stalled": Setting(2, "servos that stall at once", count=True),
     "stalled_helicopter": Setting(4, "servos that stall at once in a helicopter", count=True),

@@ -75,7 +75,7 @@ def _examples() -> Iterable[Example]:
     remedy="Set a voltage alarm in the radio or on the pack, high enough that a landing is left.",
     bench="Bring a discharged pack to the alarm's voltage, propeller off, and hear it sound.",
     source="common practice, no source",
-    settings={"lipo_v": Setting(3.5, "lowest warning voltage of a lipo cell")},
+    settings={"lipo_v": Setting(3.5, "lowest warning voltage of a lipo cell", least=0)},
     examples=_examples,
 )
 def alarm(place: Path, path: Path, settings: Settings) -> Answer:

@@ -68,7 +68,7 @@ def _examples() -> Iterable[Example]:
     "receiver and at the supply: compare them.",
     source="ASTM B258 (wire sizes), IEC 60028 (copper); the share is common practice, no source",
     settings={
-        "share_percent": Setting(5, "largest drop, in percent of the supply's volts"),
+        "share_percent": Setting(5, "largest drop, in percent of the supply's volts", least=0),
         **PEAK,
     },
     examples=_examples,

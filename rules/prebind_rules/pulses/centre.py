@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     needs=("receiver", "servos"),
     settings={
         "most_us": Setting(
-            20, "greatest difference between the output's centre and the servo's, µs"
+            20, "greatest difference between the output's centre and the servo's, µs", least=0
         )
     },
     safety=(

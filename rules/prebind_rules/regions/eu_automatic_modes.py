@@ -33,7 +33,7 @@ _STABILISER = "/receiver/stabiliser"
     word="notice",
     title="Automatic control modes of class C4 in the European Union",
     each="setup",
-    settings={"below_g": Setting(25000, "mass below which class C4 ends, g")},
+    settings={"below_g": Setting(25000, "mass below which class C4 ends, g", least=0)},
     safety=SAFETY,
     remedy=(
         "Where the model is to be of class C4, judge whether each of these states stabilises "

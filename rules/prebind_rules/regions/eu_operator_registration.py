@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     word="notice",
     title="Registration as an operator in the European Union",
     each="setup",
-    settings={"from_g": Setting(250, "mass from which an operator must register, g")},
+    settings={"from_g": Setting(250, "mass from which an operator must register, g", least=0)},
     safety=SAFETY,
     remedy=(
         "Find out whether you must register as an operator, or whether your club has done it for "

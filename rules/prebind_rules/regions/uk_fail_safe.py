@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     word="notice",
     title="Fail-safe in the United Kingdom",
     each="setup",
-    settings={"absolute_above_g": Setting(7000, "mass above which a fail-safe is a must, g")},
+    settings={
+        "absolute_above_g": Setting(7000, "mass above which a fail-safe is a must, g", least=0)
+    },
     safety=SAFETY,
     remedy=(
         "Set the failsafe so that the throttle closes or idles when the link is lost, and prove "

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     word="notice",
     title="Flyer identity in the United Kingdom",
     each="setup",
-    settings={"from_g": Setting(100, "mass from which a flyer needs an identity, g")},
+    settings={"from_g": Setting(100, "mass from which a flyer needs an identity, g", least=0)},
     safety=SAFETY,
     remedy=(
         "Find out whether everyone who flies this model needs a flyer identity of their own, or "

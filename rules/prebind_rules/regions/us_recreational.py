@@ -28,8 +28,12 @@ if TYPE_CHECKING:
     title="Limits of flying for recreation in the United States",
     each="setup",
     settings={
-        "most_ft": Setting(400, "greatest height above the ground in class G airspace, ft"),
-        "most_g": Setting(24948, "greatest mass without a programme of its own, g (55 lb)"),
+        "most_ft": Setting(
+            400, "greatest height above the ground in class G airspace, ft", least=0
+        ),
+        "most_g": Setting(
+            24948, "greatest mass without a programme of its own, g (55 lb)", least=0
+        ),
     },
     safety=SAFETY,
     remedy=(

@@ -28,7 +28,9 @@ if TYPE_CHECKING:
     title="Registration in the United States",
     each="setup",
     settings={
-        "exempt_g": Setting(249.5, "greatest mass that may fly for recreation unregistered, g")
+        "exempt_g": Setting(
+            249.5, "greatest mass that may fly for recreation unregistered, g", least=0
+        )
     },
     safety=SAFETY,
     remedy=(

@@ -87,7 +87,9 @@ def _examples() -> Iterable[Example]:
     bench="Propeller off: raise the throttle step by step from its low end, and read in the "
     "channel display where the motor starts.",
     source="common practice, no source",
-    settings={"margin_us": Setting(10, "least distance to the pulse at which the motor runs")},
+    settings={
+        "margin_us": Setting(10, "least distance to the pulse at which the motor runs", least=0)
+    },
     examples=_examples,
 )
 def thin_margin(place: Place, path: Path, settings: Settings) -> Answer:

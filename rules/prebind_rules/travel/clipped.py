@@ -78,7 +78,7 @@ def _examples() -> Iterable[Example]:
     source="common practice, no source",
     settings={
         "several_lost_percent": Setting(
-            25.0, "what several controls together may lose at the limit, in % of output"
+            25.0, "what several controls together may lose at the limit, in % of output", least=0
         )
     },
     examples=_examples,

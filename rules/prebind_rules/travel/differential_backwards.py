@@ -99,7 +99,9 @@ def _examples() -> Iterable[Example]:
         "and down."
     ),
     source="common practice, no source",
-    settings={"more_percent": Setting(10.0, "how much further down than up is allowed, in %")},
+    settings={
+        "more_percent": Setting(10.0, "how much further down than up is allowed, in %", least=0)
+    },
     examples=_examples,
 )
 def differential_backwards(channel: ChannelPath, path: Path, settings: Settings) -> Answer:

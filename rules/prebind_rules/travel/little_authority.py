@@ -76,7 +76,9 @@ def _examples() -> Iterable[Example]:
     ),
     source="common practice, no source",
     settings={
-        "least_percent": Setting(30.0, "the least deviation that counts as enough, in % of full")
+        "least_percent": Setting(
+            30.0, "the least deviation that counts as enough, in % of full", least=0
+        )
     },
     examples=_examples,
 )

@@ -119,7 +119,9 @@ def _examples() -> Iterable[Example]:
     ),
     source="common practice, no source",
     settings={
-        "difference_percent": Setting(10.0, "allowed difference, in % of the larger of the two")
+        "difference_percent": Setting(
+            10.0, "allowed difference, in % of the larger of the two", least=0
+        )
     },
     examples=_examples,
 )

@@ -79,7 +79,9 @@ def _examples() -> Iterable[Example]:
         "with what the stabiliser's maker asks for."
     ),
     source="common practice, no source",
-    settings={"ends_us": Setting(4.0, "how far an end may lie from where it is expected, in µs")},
+    settings={
+        "ends_us": Setting(4.0, "how far an end may lie from where it is expected, in µs", least=0)
+    },
     examples=_examples,
 )
 def stabilised_axis(axis: AxisPath, path: Path, settings: Settings) -> Answer:

@@ -86,9 +86,13 @@ def _examples() -> Iterable[Example]:
     ),
     source="common practice, no source",
     settings={
-        "percent": Setting(5.0, "sub-trim or trim allowed where no mode holds an angle, in %"),
-        "percent_with_target": Setting(0.0, "the same where a mode that holds an angle can be had"),
-        "centre_us": Setting(4.0, "how far the centre may lie from `expects`, in µs"),
+        "percent": Setting(
+            5.0, "sub-trim or trim allowed where no mode holds an angle, in %", least=0
+        ),
+        "percent_with_target": Setting(
+            0.0, "the same where a mode that holds an angle can be had", least=0
+        ),
+        "centre_us": Setting(4.0, "how far the centre may lie from `expects`, in µs", least=0),
     },
     examples=_examples,
 )

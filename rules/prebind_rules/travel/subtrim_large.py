@@ -67,7 +67,7 @@ def _examples() -> Iterable[Example]:
         "Propeller off, sub-trim at 0: the arm should stand square to the pushrod within a tooth."
     ),
     source="common practice, no source",
-    settings={"most_percent": Setting(25.0, "the most sub-trim that passes, in %")},
+    settings={"most_percent": Setting(25.0, "the most sub-trim that passes, in %", least=0)},
     examples=_examples,
 )
 def subtrim_large(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
