@@ -152,6 +152,11 @@ def test_families_and_rules_left_out_do_not_run_and_are_named() -> None:
         (Configuration(leave_out=("bands/gaps",)), "did you mean “bands/gap”"),
         (Configuration(words={"bands/gap": "alarm"}), "“alarm” is not a signal word"),  # type: ignore[dict-item]
         (Configuration(numbers={"bands/thin-margin": {"margin": 3}}), "is not a setting of"),
+        (
+            Configuration(numbers={"bands/thin-margin": {"margin_us": -3}}),
+            "“margin_us” of “bands/thin-margin” must be a number from 0 up, not -3",
+        ),
+        (Configuration(numbers={"bands/thin-margin": {"margin_us": "3"}}), "a number, not '3'"),
     ],
 )
 def test_a_misspelt_name_leaves_no_check_out(configuration: Configuration, says: str) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from prebind.document.contents import contents
 from prebind.inspect.engine import Bound, run
 from prebind.inspect.finding import Report
-from prebind.inspect.settings import meant
+from prebind.inspect.settings import instead, meant
 from prebind.packs import load
 from prebind.packs.installed import OURS
 from prebind.problem import Problem
@@ -134,8 +134,11 @@ class Inspector:
         for name, word in asked.words.items():
             self._known(word, WORDS, f"signal word for “{name}”")
         for name, numbers in asked.numbers.items():
-            for key in numbers:
+            for key, value in numbers.items():
                 self._known(key, self.rules[name].settings.keys(), f"setting of “{name}”")
+                wanted = instead(self.rules[name].settings[key], value)
+                if wanted:
+                    raise ValueError(f"“{key}” of “{name}” must be {wanted}, not {value!r}")
 
     @staticmethod
     def _known(name: str, known: Iterable[str], what: str) -> None:

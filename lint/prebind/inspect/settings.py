@@ -261,11 +261,15 @@ def _rule_faults(name: str, table: Any, rules: Mapping[str, Rule]) -> Iterator[F
         elif key not in settings:
             yield (*at, key), f"“{key}” is no setting of “{name}”{meant(key, known) or _all(known)}"
         else:
-            setting = settings[key]
-            wanted = _count(value) if setting.count else _wanted(setting.default, value)
-            wanted = wanted or _within_bounds(setting, value)
+            wanted = instead(settings[key], value)
             if wanted:
                 yield (*at, key), f"`{key}` of “{name}” must be {wanted}, {_not(value)}"
+
+
+def instead(setting: Setting, value: Any) -> str | None:
+    """What a number of a rule should be instead; None where it can be that."""
+    wanted = _count(value) if setting.count else _wanted(setting.default, value)
+    return wanted or _within_bounds(setting, value)
 
 
 def _within_bounds(setting: Setting, value: Any) -> str | None:
