@@ -1,4 +1,4 @@
-"""The throttle has changed since the failsafe was stored at bind."""
+"""What the failsafe proved has changed since it was stored at bind."""
 
 from __future__ import annotations
 
@@ -56,11 +56,11 @@ def _examples() -> Iterable[Example]:
 @rule(
     "failsafe/stale",
     word="warning",
-    title="The throttle has changed since the failsafe was stored at bind",
+    title="What the failsafe proved has changed since it was stored at bind",
     each="setup",
     needs=("failsafe",),
-    safety="The receiver still holds the throttle value of the day of binding, and the motor may "
-    "run when the link is lost. Take the propeller off, bind again, and prove it.",
+    safety="The receiver still holds the values of the day of binding: when the link is lost, a "
+    "motor may run or a surface stand elsewhere. Take the propeller off, bind again, and prove it.",
     remedy="Propeller off, throttle low: bind again, switch the radio off to prove the failsafe, "
     "and sign it off anew.",
     bench="Propeller off, model held down: run the motor slowly, switch the radio off, and see "
@@ -71,8 +71,8 @@ def _examples() -> Iterable[Example]:
 def stale(place: Path, path: Path, settings: Settings) -> Answer:
     """A failsafe stored at bind is a copy of that moment.
 
-    Reverse the throttle, change its travel or its trim, and the copy no longer means what it did.
-    Nothing on the radio shows it.
+    Reverse the throttle, change its travel or its trim, or fit another servo, and the copy no
+    longer means what it did.  Nothing on the radio shows it.
     """
     receiver = path.setup.receiver
     failsafe = receiver.failsafe if receiver else None
@@ -81,7 +81,7 @@ def stale(place: Path, path: Path, settings: Settings) -> Answer:
     last = path.sign_off("failsafe")
     if last is None:
         return Open(
-            "The failsafe is stored at bind, and was never signed off: whether the throttle has "
+            "The failsafe is stored at bind, and was never signed off: whether anything has "
             "changed since is not known.",
             ("/sign_offs",),
             at="/receiver/failsafe/stored",
