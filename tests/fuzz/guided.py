@@ -23,6 +23,7 @@ MOST_BYTES = 200_000
 
 
 def by_coverage(run: Run, seed: int, end: float) -> None:
+    from tests.fuzz.__main__ import STUCK_SECONDS
     from tests.fuzz.targets import TARGETS
 
     target = TARGETS[run.name]
@@ -42,7 +43,8 @@ def by_coverage(run: Run, seed: int, end: float) -> None:
         run.one(bytes(data))
 
     options = [f"-max_len={MOST_BYTES}", f"-seed={seed + 1}", f"-artifact_prefix={run.out}/"]
-    options += ["-rss_limit_mb=0", "-timeout=0"]
+    # Its own clock is for what our bound on processor time cannot end; 0 would mean 1 s to it.
+    options += ["-rss_limit_mb=0", f"-timeout={10 * STUCK_SECONDS}"]
     atheris.Setup([sys.argv[0], str(corpus), *options], one, custom_mutator=change)
     atheris.Fuzz()
 
