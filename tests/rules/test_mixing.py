@@ -209,7 +209,7 @@ def test_what_is_told_without_trying_everything_hides_nothing(
 
     documents = [crossed(Random(seed)) for seed in range(80)]
     quick = [told(document) for document in documents]
-    monkeypatch.setattr("prebind_rules.mixing._lean.side", lambda *_: None)
+    monkeypatch.setattr("prebind_rules.mixing._at_most.side", lambda *_: None)
     assert quick == [told(document) for document in documents]
     assert 20 < sum(map(bool, quick)) < 60
 
@@ -246,6 +246,39 @@ def test_what_a_limit_cuts_from_one_side_counts() -> None:
     limit = put("/transmitter/output/limit_percent", 100)
     (found,) = findings(*patch, limit, rule="lopsided", start="glider")
     assert found.evidence["percent"] == pytest.approx(12)
+
+
+def test_unequal_travel_of_either_side_counts() -> None:
+    """The right aileron's demand goes from 0 to 30 %, of which the travel leaves 18 %; the left
+    one's to −30 %, all of it: 12 % apart.
+    """
+    travel = {"low": 100, "high": 60}
+    (found,) = findings(
+        *controls(k=KNOB),
+        put("/channels/1/travel_percent", travel),
+        put("/channels/2/travel_percent", travel),
+        put("/mixes/-", mix({"control": "k"}, 2, 0, 30)),
+        put("/mixes/-", mix({"control": "k"}, 3, 0, -30)),
+        rule="lopsided",
+        start="glider",
+    )
+    assert found.evidence["percent"] == pytest.approx(12)
+
+
+def test_an_override_of_one_side_counts() -> None:
+    override = {
+        "name": "steep",
+        "purpose": "other",
+        "channel": 2,
+        "demand_percent": -15,
+        "when": [{"control": "s", "positions": ["on"]}],
+        "acts": "last",
+        "release": "at-once",
+    }
+    travel = put("/channels/1/travel_percent", {"low": 100, "high": 100})
+    patch = [*controls(s=SWITCH), put("/overrides/-", override), travel]
+    (found,) = findings(*patch, rule="lopsided", start="glider")
+    assert found.evidence["percent"] == pytest.approx(15)
 
 
 # Coordination --------------------------------------------------------------------------------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from prebind.path import cubic
+from prebind.path.apart import apart
 from prebind.path.facts import Closed, Controls, NotKnown, Position, fact
 from prebind.path.reach import Reach, Sum
 from prebind.path.response import Response, response
@@ -14,10 +15,11 @@ from prebind.path.sums import Span, Term, Witness, cases, spans_of
 from prebind.record import record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from prebind.document.model import Channel, Mix, Output, Override, When
     from prebind.path import Path
+    from prebind.path.apart import Apart
     from prebind.path.conditions import Cell, Cells
     from prebind.path.cubic import Cubics
     from prebind.path.motor import MotorPath
@@ -387,10 +389,10 @@ class ChannelPath(Closed):
             cells = self._standing(built.controls, where)
             last = self.override("last", cells)
             first = self.override("before-mixes", cells)
-        shape = 0.0 if built.shape is None else self.adds(built.shape, where)
+        shape = 0.0 if built.shape is None else self._adds(built.shape, where)
         driven = shape if first is None else first.demand_percent
-        mixed = driven + sum([self.adds(mix, where) for mix in built.mixes])
-        trim = 0.0 if built.trim is None else self.adds(built.trim, where)
+        mixed = driven + sum([self._adds(mix, where) for mix in built.mixes])
+        trim = 0.0 if built.trim is None else self._adds(built.trim, where)
         demand = mixed + trim if last is None else last.demand_percent
         unlimited = self.scale.unlimited(demand)
         percent = self.scale.limited(unlimited)
@@ -410,18 +412,13 @@ class ChannelPath(Closed):
         held = self.path.conditions.held
         return {control: held(control, where[control]) for control in controls}
 
-    def chosen(self, term: Term, where: Controls) -> Cubics:
-        """The cubic that a term is where each control stands at one position."""
+    def _adds(self, term: Term, where: Controls) -> float:
+        """What a term adds, in percent, where each control stands at one position."""
         deps, known = term.chosen
         key = tuple([where[control] for control in deps])
-        found = known.get(key)
-        if found is None:
-            found = known[key] = term.choose(self._standing(deps, where))
-        return found
-
-    def adds(self, term: Term, where: Controls) -> float:
-        """What a term adds there, in percent."""
-        cubics = self.chosen(term, where)
+        cubics = known.get(key)
+        if cubics is None:
+            cubics = known[key] = term.choose(self._standing(deps, where))
         if term.source is None:
             return cubics(0.0)
         at = where[term.source]
@@ -429,12 +426,11 @@ class ChannelPath(Closed):
             at = self.path.conditions.held(term.source, at).value
         return cubics(at)
 
-    def acting(self, where: Controls) -> list[Term]:
-        """What the demand is the sum of in a situation, but for a demand that an override puts."""
-        cells = self._standing(self.built.override_controls, where)
-        if self.override("last", cells):
-            return []
-        return self.terms(self.override("before-mixes", cells))
+    def apart(
+        self, other: ChannelPath, weights: tuple[float, float], still: Collection[str]
+    ) -> dict[str, Apart]:
+        """How far its demand and another's can come apart at most, by the control that moves."""
+        return apart(self, other, weights, still)
 
     def output(self, demand: float) -> float:
         """Percent of output for a demand: steps 6 to 9."""

@@ -1,24 +1,21 @@
 """How far left and right of a pair can move apart, told without trying every combination.
 
-A pulse changes by what those terms change that hang on the control, times a slope between that of
-the lower and that of the upper travel, and by no more than two half steps beside.  Terms that hang
-on the same controls are taken together, each such bundle where it does most by itself.
+A pulse changes by what its channel's demand does, times a slope between that of the lower and that
+of the upper travel, and by no more than two half steps beside.
 """
 
 from __future__ import annotations
 
-from itertools import product
+from math import inf
 from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.rule import NotChecked
 from prebind_rules.mixing._way import way
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Callable, Collection
 
     from prebind import ChannelPath, Path, ServoPath
-    from prebind.path.sums import Term
-    from prebind.rule import Controls, Position
 
 
 class Side(NamedTuple):
@@ -32,15 +29,29 @@ class Side(NamedTuple):
     rounding_us: float
 
 
-def side(servo: ServoPath, control: str, path: Path) -> Side | None:
-    """None where the pulse can change by more than that.
+def at_most_us(
+    pair: tuple[ServoPath, ServoPath], still: Collection[str], path: Path
+) -> Callable[[str], float]:
+    """The bound as one control moves and all others stand anywhere, but those in `still` at rest.
 
-    That is where channels are summed, where the control itself decides on an override, and where a
-    limit can cut something off.
+    There is none where `side` cannot tell.
     """
+    left, right = (side(servo, path) for servo in pair)
+    if left is None or right is None:
+        return lambda _: inf
+    known = left.channel.apart(right.channel, (left.slope, right.slope), still)
+    rounding = left.rounding_us + right.rounding_us
+    us = {
+        control: rounding + it.difference + left.off * it.first + right.off * it.second
+        for control, it in known.items()
+    }
+    return lambda control: us.get(control, rounding)
+
+
+def side(servo: ServoPath, path: Path) -> Side | None:
+    """None where more can happen: channels are summed, overridden, or cut by a limit."""
     port, channel = servo.port, servo.port.channel
-    summed = port.mixed or control in channel.built.override_controls
-    if summed or port.entry.limit_us is not None or _cut(channel):
+    if port.mixed or channel.overrides or port.entry.limit_us is not None or _cut(channel):
         return None
     first, last = channel.entry.travel_percent, port.entry.travel_percent
     least = min(first.low, first.high) * min(last.low, last.high) / 10_000
@@ -56,54 +67,3 @@ def _cut(channel: ChannelPath) -> bool:
         return bool(channel.reach.cut.percent)
     except NotChecked:
         return True
-
-
-def at_most_us(
-    pair: tuple[Side, Side],
-    control: str,
-    positions: Sequence[Position],
-    others: Controls,
-    free: Collection[str],
-    path: Path,
-) -> float:
-    """The bound in µs as the control goes from any of the positions to any other.
-
-    The others stand as they are put there, but for the switches in `free`, which stand anywhere.
-    """
-    left, right = pair
-    bundles: dict[frozenset[str | None], tuple[list[Term], list[Term]]] = {}
-    for place, side in enumerate(pair):
-        for term in side.channel.acting(others):
-            asked = term.deps | {term.source}
-            if control in asked:
-                bundles.setdefault(asked, ([], []))[place].append(term)
-    found = left.rounding_us + right.rounding_us
-    for asked, (lefts, rights) in bundles.items():
-        lean = moved_left = moved_right = 0.0
-        its = [(s.channel, it) for s, of in zip(pair, (lefts, rights), strict=True) for it in of]
-        steady = all(control not in term.deps for _, term in its)
-        tried: set[tuple[int, ...]] = set()
-        for where in _situations([switch for switch in free if switch in asked], others, path):
-            if steady:  # most options come down to few rates
-                alike = tuple([id(channel.chosen(term, where)) for channel, term in its])
-                if alike in tried:
-                    continue
-                tried.add(alike)
-            at_left, at_right, apart = [], [], []
-            for position in positions:
-                where[control] = position
-                at_left.append(sum([left.channel.adds(term, where) for term in lefts]))
-                at_right.append(sum([right.channel.adds(term, where) for term in rights]))
-                apart.append(left.slope * at_left[-1] - right.slope * at_right[-1])
-            lean = max(lean, max(apart) - min(apart))
-            moved_left = max(moved_left, max(at_left) - min(at_left))
-            moved_right = max(moved_right, max(at_right) - min(at_right))
-        found += lean + left.off * moved_left + right.off * moved_right
-    return found
-
-
-def _situations(
-    switches: Sequence[str], others: Controls, path: Path
-) -> Iterator[dict[str, Position]]:
-    for chosen in product(*(path.control(switch).positions for switch in switches)):
-        yield {**others, **dict(zip(switches, chosen, strict=True))}

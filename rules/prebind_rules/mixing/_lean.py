@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from prebind.record import Record, field, record
 from prebind.rule import NotChecked, Place
-from prebind_rules.mixing._at_most import at_most_us, side
 from prebind_rules.mixing._way import way
 
 if TYPE_CHECKING:
@@ -62,13 +61,18 @@ def channels_of(servos: tuple[ServoPath, ...]) -> tuple[ChannelPath, ...]:
     return tuple(dict.fromkeys(channel for servo in servos for channel in servo.port.channels))
 
 
+def commanding(path: Path) -> set[str]:
+    """The sticks for roll and yaw, which are there to move the two apart."""
+    return {*path.sticks("roll"), *path.sticks("yaw")}
+
+
 def movers(pair: Pair, path: Path) -> list[ControlPath]:
     """The controls that can move the pair and command neither roll nor yaw.
 
     One that only chooses rates moves nothing by itself.
     """
-    commanding = {*path.sticks("roll"), *path.sticks("yaw")}
-    moving = {name for channel in channels_of(pair) for name in channel.controls} - commanding
+    moving = {name for channel in channels_of(pair) for name in channel.controls}
+    moving -= commanding(path)
     return [
         control
         for name, control in path.controls.items()
@@ -76,11 +80,11 @@ def movers(pair: Pair, path: Path) -> list[ControlPath]:
     ]
 
 
-def worst(control: ControlPath, pair: Pair, path: Path, least_us: float) -> Lean:
+def worst(control: ControlPath, pair: Pair, path: Path, close: Callable[[str], bool]) -> Lean:
     """The greatest lean over the control's whole movement, in every combination that bears on it.
 
-    None is looked for where none can be greater than `least_us`.  The sticks for roll and yaw stand
-    in the middle.  Terms of a demand add up, so that switches which bear on no term together are
+    None is looked for where both sides surely stay `close`.  The sticks for roll and yaw stand in
+    the middle.  Terms of a demand add up, so that switches which bear on no term together are
     chosen one group after the other.
     """
     cases, groups = _switches(control, pair, path)
@@ -88,18 +92,10 @@ def worst(control: ControlPath, pair: Pair, path: Path, least_us: float) -> Lean
     positions = _positions(control, pair, path)
 
     stand = _stand_of(pair)
+    if close(control.id):
+        return Lean()
     matter = {name for channel in channels_of(pair) for name in channel.controls}
     rest = {name: at for name, at in path.rest().items() if name in matter}
-    chosen_cases = _chosen(cases, path)
-    left, right = (side(servo, control.id, path) for servo in pair)
-    if left is not None and right is not None:
-        free = {switch for group in groups for switch in group}
-        bounds = (
-            at_most_us((left, right), control.id, positions, {**rest, **dict(case)}, free, path)
-            for case in chosen_cases
-        )
-        if all(bound <= least_us for bound in bounds):
-            return Lean()
 
     @cache
     def stands(chosen: Chosen) -> Stands:
@@ -108,7 +104,7 @@ def worst(control: ControlPath, pair: Pair, path: Path, least_us: float) -> Lean
 
     by_group = [_chosen(group, path) for group in groups]
     found = Lean()
-    for case in chosen_cases:
+    for case in _chosen(cases, path):
         tried = [[(option, stands(case + option)) for option in options] for options in by_group]
         for (first, last), sign in product(combinations(range(len(positions)), 2), (1, -1)):
             others = case

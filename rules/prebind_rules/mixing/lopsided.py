@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from prebind.rule import (
@@ -20,6 +21,7 @@ from prebind.rule import (
     rule,
 )
 from prebind_rules.mixing import _lean, _sources
+from prebind_rules.mixing._at_most import at_most_us
 from prebind_rules.mixing._way import way
 
 if TYPE_CHECKING:
@@ -110,11 +112,16 @@ def lopsided(place: Place, path: Path, settings: Settings) -> Answer:
     """
     pair = place.entry
     full_us = 100 * path.setup.transmitter.output.us_per_percent
-    least_us = settings["most_percent"] * full_us / 100
+    least_us: float = settings["most_percent"] * full_us / 100
+    bounds = cache(lambda: at_most_us(pair, _lean.commanding(path), path))
+
+    def close(control: str) -> bool:
+        return bounds()(control) <= least_us
+
     found: list[Outcome] = []
     for control in _lean.movers(pair, path):
         try:
-            lean = _lean.worst(control, pair, path, least_us)
+            lean = _lean.worst(control, pair, path, close)
         except NotChecked as beyond:
             found.append(Open(beyond.message))
             continue
