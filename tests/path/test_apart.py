@@ -47,16 +47,14 @@ def test_what_both_have_alike_cancels() -> None:
 
 
 def test_what_a_control_does_by_itself_and_as_a_condition_adds_up() -> None:
-    first, *_, last = clean("glider")["transmitter"]["controls"]["flap-switch"]["positions"]
     path = mixed(
         ({"control": "flap-switch"}, 2, 5, []),
-        ({"control": "throttle-stick"}, 2, 3, flaps(last)),
+        ({"control": "throttle-stick"}, 2, 3, flaps("full")),
     )
     found = path.channel(2).apart(path.channel(3), (1, 1), STILL)
     # 5 % of ±100 %, and 3 % of the throttle's ±100 %, which come and go with the flaps.
     assert found["flap-switch"] == pytest.approx((16, 0, 16))
     assert found["throttle-stick"] == pytest.approx((6, 0, 6))
-    assert first != last
     assert "pitch-stick" not in found
 
 
@@ -114,3 +112,11 @@ def test_no_situation_is_beyond_it(seed: int) -> None:
         changes = c - a, d - b, weights[0] * (c - a) - weights[1] * (d - b)
         bound = bounds.get(moved, (0, 0, 0))
         assert all(abs(it) <= most + 1e-9 for it, most in zip(changes, bound, strict=True)), moved
+
+
+def test_a_stick_that_is_held_still_moves_nothing() -> None:
+    """The flaps bring a mix from the roll stick, which adds nothing while that is centred."""
+    path = mixed(({"control": "roll-stick"}, 2, 40, flaps("full")))
+    right, left = path.channel(2), path.channel(3)
+    assert right.apart(left, (1, 1), STILL)["flap-switch"] == pytest.approx((0, 0, 0))
+    assert right.apart(left, (1, 1), ())["flap-switch"].first > 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from math import floor
 from typing import TYPE_CHECKING
 
 from prebind.path.conditions import Cell
@@ -22,7 +23,7 @@ from prebind.path.sums import (
 from prebind.record import record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from prebind.path.channel import ChannelPath
 
@@ -107,7 +108,20 @@ def response(channel: ChannelPath, control: str) -> Response:
     least: Least | None = None
     deviation: Least | None = None
     at = cache(channel.scale.percent)  # movements share most of their ends
+    surely = _least_change(channel)
     for move in _movements(channel, control):
+        if least is not None and deviation is not None:
+            change = move.high_end - move.low_end
+            sign = channel.direction if change > 0 else -channel.direction
+            most = max(abs(move.least - move.rest), abs(move.greatest - move.rest))
+            nothing_new = (
+                sign in signs
+                and surely(abs(change)) > SMALL
+                and surely(move.greatest - move.least) >= least.percent - SMALL
+                and surely(most) >= deviation.percent - SMALL
+            )
+            if nothing_new:
+                continue
         for shift, stretch in _situations(channel, move):
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
@@ -126,6 +140,26 @@ def response(channel: ChannelPath, control: str) -> Response:
         message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
         return Response(signs, NotChecked(message, (control, *apart), len(apart)))
     return Response(signs, None if least is None or deviation is None else (least, deviation))
+
+
+def _least_change(channel: ChannelPath) -> Callable[[float], float]:
+    """The least that the output changes, in percent, where the demand changes by so much.
+
+    Where a limit may cut that is nothing.  A change between steps is a whole number of steps.
+    """
+    travel = channel.entry.travel_percent
+    slope = min(travel.low, travel.high) / 100
+    try:
+        slope = 0.0 if channel.reach.cut.percent else slope
+    except NotChecked:
+        slope = 0.0
+    step = 2 * half_step(channel.output_scale)
+
+    def least_change(demand: float) -> float:
+        change = slope * demand
+        return max(0, floor(change / step - SMALL)) * step if step else change
+
+    return least_change
 
 
 def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:

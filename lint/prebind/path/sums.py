@@ -140,7 +140,9 @@ def _component(
         left -= within.cost
         if left < 0:
             raise _beyond(uses, cells)
-        spans.append(within(combination))
+        span = within(combination)
+        if span is not None:
+            spans.append(span)
     return _union(spans)
 
 
@@ -160,7 +162,7 @@ Option = tuple[Cubics, Witness]
 
 
 class _Within:
-    """The sum where the shared controls stand in one cell each.
+    """The sum where the shared controls stand in one cell each; None where it is as once before.
 
     What a term can be there hangs on the shared controls that bear on it alone, so it is worked out
     once for each of their cells, not for each combination of all.
@@ -187,37 +189,45 @@ class _Within:
             for term, variables in terms
         ]
         self.cost = sum(prod(len(cells[c]) for c in private) for _, _, private in self._terms)
-        self._spans: dict[tuple[int, ...], Span | list[Option]] = {}
+        self._known: dict[tuple[int, ...], Span | list[Option]] = {}
+        self._alike: dict[tuple[int, bool, float], Span | list[Option]] = {}
         self._on_one: dict[tuple[int, ...], Span] = {}
+        self._summed: set[tuple[int, ...]] = set()
 
-    def __call__(self, combination: tuple[Cell, ...]) -> Span:
+    def __call__(self, combination: tuple[Cell, ...]) -> Span | None:
         here = {**self._pinned, **dict(zip(self._shared, combination, strict=True))}
-        parts: list[Span] = []
+        spans: list[Span] = []
         by_source: dict[str, list[list[Option]]] = {}
         for index, (term, places, private) in enumerate(self._terms):
             key = (index, *[id(combination[place]) for place in places])
-            found = self._spans.get(key)
+            found = self._known.get(key)
             if found is None:
-                found = self._spans[key] = self._alternatives(term, private, here)
+                found = self._known[key] = self._alternatives(index, term, private, here)
             if isinstance(found, Span):
-                parts.append(found)
+                spans.append(found)
             else:
                 by_source.setdefault(str(term.source), []).append(found)
         for source, lists in by_source.items():
             key = (id(here[source]), *map(id, lists))
             if key not in self._on_one:
                 self._on_one[key] = _on_one_control(source, lists, here[source], self._bound)
-            parts.append(self._on_one[key])
+            spans.append(self._on_one[key])
+        alike = tuple(map(id, spans))
+        if alike in self._summed:
+            return None
+        self._summed.add(alike)
         at_shared = {c: it.position for c, it in zip(self._shared, combination, strict=True)}
         low: End = (0.0, True, at_shared)
         high: End = (0.0, True, at_shared)
-        for part in parts:
-            low, high = _plus(low, part.low), _plus(high, part.high)
-        sums = added(parts, self._bound)
+        for span in spans:
+            low, high = _plus(low, span.low), _plus(high, span.high)
+        sums = added(spans, self._bound)
         pieces = None if sums is None else tuple(_with(piece, at_shared) for piece in sums)
         return Span(low, high, pieces)
 
-    def _alternatives(self, term: Term, private: Sequence[str], here: Cells) -> Span | list[Option]:
+    def _alternatives(
+        self, index: int, term: Term, private: Sequence[str], here: Cells
+    ) -> Span | list[Option]:
         """All that a term can add there, or what it can be on a control that others share."""
         source = term.source
         pieces: list[Piece] = []
@@ -239,7 +249,12 @@ class _Within:
                 pieces.append(_stretch(cubics, str(source), cell, witness))
             else:
                 options.setdefault(id(cubics), (cubics, witness))
-        return list(options.values()) if options else _of(pieces)
+        found = list(options.values()) if options else _of(pieces)
+        if private:
+            return found
+        # No other control has a say, so what is the same is the same to the last witness.
+        same = pieces[0][0] if pieces else next(iter(options))
+        return self._alike.setdefault((index, bool(options), same), found)
 
 
 _NOWHERE = Cell("", 0.0, 0.0, 0.0)
