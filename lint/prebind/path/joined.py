@@ -8,7 +8,6 @@ sticks are bounded, solved exactly where no channel bends or clips inside, and s
 from __future__ import annotations
 
 from collections import Counter
-from heapq import heappop, heappush
 from itertools import count
 from typing import TYPE_CHECKING
 
@@ -238,6 +237,8 @@ class Joined:
         self, lines: Sequence[Line], sticks: Mapping[str, Cell], where: Mapping[str, Position]
     ) -> End:
         """The greatest of a sum over the sticks' cell, within 0.001 % of output."""
+        from heapq import heappop, heappush  # few models sum channels at a port
+
         whole: Box = {control: (cell.lo, cell.hi) for control, cell in sticks.items()}
         order = count()
         top, at_top = _solved(lines, whole)
