@@ -64,7 +64,7 @@ class Conditions:
         self._phase_at = {phase.name: i for i, phase in enumerate(setup.phases)}
         self._positions: dict[str, dict[Position, Cell]] = {}
         self._on: dict[tuple[object, ...], Phase | None] = {}
-        self._asked: dict[int, tuple[str, ...]] = {}
+        self._asked: dict[tuple[str, ...] | None, tuple[tuple[Phase, ...], list[str]]] = {}
 
     def atoms(self, when: When) -> Iterable[Condition]:
         """The conditions on controls that a `when` comes down to, phases resolved.
@@ -126,17 +126,23 @@ class Conditions:
 
     def phase(self, cells: Cells, among: tuple[str, ...] | None = None) -> Phase | None:
         """The phase that is on, looking no further than the last of `among`."""
+        asked = self._asked.get(among)
+        if asked is None:
+            asked = self._asked[among] = self._concerned(among)
+        phases, controls = asked
+        key = (len(phases), *[cells[control].position for control in controls])
+        if key not in self._on:
+            on = (phase for phase in phases if self.holds(phase.when, cells))
+            self._on[key] = next(on, None)
+        return self._on[key]
+
+    def _concerned(self, among: tuple[str, ...] | None) -> tuple[tuple[Phase, ...], list[str]]:
+        """The phases up to the last of `among`, and the controls that decide between them."""
         count = len(self.phases)
         if among is not None:
             count = 1 + max([self._phase_at[name] for name in among])
-        if count not in self._asked:
-            whens = tuple(condition for phase in self.phases[:count] for condition in phase.when)
-            self._asked[count] = tuple(self.depends(whens))
-        key = (count, *[cells[control].position for control in self._asked[count]])
-        if key not in self._on:
-            on = (phase for phase in self.phases[:count] if self.holds(phase.when, cells))
-            self._on[key] = next(on, None)
-        return self._on[key]
+        phases = self.phases[:count]
+        return phases, [*self.depends(tuple(it for phase in phases for it in phase.when))]
 
     def cells(self, control_id: str, thresholds: Iterable[float] = ()) -> tuple[Cell, ...]:
         """All the cells of a control; thresholds in percent split a continuous one."""

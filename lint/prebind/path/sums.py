@@ -177,6 +177,7 @@ class _Within:
         bound: int,
     ) -> None:
         self._shared = shared
+        self._places = {control: place for place, control in enumerate(shared)}
         self._cells = cells
         self._pinned = pinned
         self._bound = bound
@@ -195,22 +196,24 @@ class _Within:
         self._summed: set[tuple[int, ...]] = set()
 
     def __call__(self, combination: tuple[Cell, ...]) -> Span | None:
-        here = {**self._pinned, **dict(zip(self._shared, combination, strict=True))}
         spans: list[Span] = []
         by_source: dict[str, list[list[Option]]] = {}
         for index, (term, places, private) in enumerate(self._terms):
             key = (index, *[id(combination[place]) for place in places])
             found = self._known.get(key)
             if found is None:
+                here = {**self._pinned, **dict(zip(self._shared, combination, strict=True))}
                 found = self._known[key] = self._alternatives(index, term, private, here)
             if isinstance(found, Span):
                 spans.append(found)
             else:
                 by_source.setdefault(str(term.source), []).append(found)
         for source, lists in by_source.items():
-            key = (id(here[source]), *map(id, lists))
+            place = self._places.get(source)
+            cell = self._pinned[source] if place is None else combination[place]
+            key = (id(cell), *map(id, lists))
             if key not in self._on_one:
-                self._on_one[key] = _on_one_control(source, lists, here[source], self._bound)
+                self._on_one[key] = _on_one_control(source, lists, cell, self._bound)
             spans.append(self._on_one[key])
         alike = tuple(map(id, spans))
         if alike in self._summed:
