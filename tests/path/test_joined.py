@@ -1,0 +1,452 @@
+"""Ports on which the receiver sums channels, against sums worked out by hand.
+
+Axis roll comes on channel 1, pitch on channel 2; each is mixed half (`mix_percent` 50), so that
+1 % of either is 2 µs at the port.  Port 1 adds them, port 2 takes pitch less roll.  Channel 2 has
+no control of its own unless a case says so; r is where the roll stick stands, in percent, and
+x = r/100.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from math import nextafter, sqrt
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+import prebind
+from prebind.model import Condition
+from prebind.path import Path as SignalPath
+from prebind.rule import NotChecked
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from prebind.path import Path
+    from prebind.path.facts import Controls
+    from prebind.path.port import PortReach
+
+SETTLED_US = 0.001 * 4 * 1.001
+"""A sum is settled to 0.001 % of output (signal path, ports that sum channels), 4 µs each."""
+
+PITCH = {"control": "pitch-stick"}
+CUBED = {"rates": [{"rate_percent": 100, "expo_percent": 100}]}
+ON = [{"control": "switch", "positions": ["on"]}]
+OFF = [{"control": "switch", "positions": ["off"]}]
+ABOVE_20 = [{"control": "roll-stick", "above_percent": 20}]
+BELOW_20 = [{"control": "roll-stick", "below_percent": 20}]
+
+
+def made(
+    roll: dict[str, Any] | None = None,
+    pitch: dict[str, Any] | None = None,
+    mixes: tuple[dict[str, Any], ...] = (),
+    *,
+    output: dict[str, Any] | None = None,
+    stabiliser: dict[str, Any] | None = None,
+    overrides: tuple[dict[str, Any], ...] = (),
+    bound: int = 100_000,
+) -> Path:
+    switch = {"kind": "switch", "positions": ["off", "on"]}
+    document = {
+        "format": "model-setup/1",
+        "model": {"name": "Little Tern", "airframe": "flying-wing"},
+        "transmitter": {
+            "channels": 8,
+            "output": output or {},
+            "controls": {
+                "roll-stick": {"kind": "stick", "axis": "roll"},
+                "pitch-stick": {"kind": "stick", "axis": "pitch"},
+                "switch": switch,
+                "other": switch,
+            },
+        },
+        "channels": [
+            {"channel": 1, "function": "aileron", "control": "roll-stick", **(roll or {})},
+            {"channel": 2, "function": "elevator", **(pitch or {})},
+            {"channel": 3, "function": "other", "control": "pitch-stick"},
+        ],
+        "mixes": [{"name": f"mix {i}", **entry} for i, entry in enumerate(mixes)],
+        "overrides": [{"name": f"override {i}", **entry} for i, entry in enumerate(overrides)],
+        "receiver": {
+            "inputs": 8,
+            "outputs": [{"port": number, "channel": number} for number in (1, 2, 3)],
+            "stabiliser": {
+                "mixing": "elevon",
+                "mix_percent": 50,
+                "axes": [axis("roll", 1, -1), axis("pitch", 2)],
+                **(stabiliser or {}),
+            },
+        },
+    }
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None, report.problems
+    return SignalPath(report.setup, bound)
+
+
+def axis(name: str, channel: int, sign: int = 1) -> dict[str, Any]:
+    """An axis on port 1, and with a sign on port 2."""
+    ports = [1, {"port": 2, "sign": sign}, 3]
+    return {"axis": name, "channel": channel, "ports": ports, "sense": "normal"}
+
+
+def mix(rate: float, to: int = 2, high: float | None = None, **more: Any) -> dict[str, Any]:
+    rates = {"low": rate, "high": rate if high is None else high}
+    return {"from": {"control": "roll-stick"}, "to": to, "rate_percent": rates, **more}
+
+
+def override(channel: int, demand: float, acts: str = "last") -> dict[str, Any]:
+    set_to = {"channel": channel, "demand_percent": demand, "acts": acts, "when": ON}
+    return {**set_to, "purpose": "other"}
+
+
+def assert_reach(
+    path: Path,
+    port: int,
+    reach: PortReach | None,
+    *ends: tuple[float, bool],
+    held: Controls | None = None,
+) -> None:
+    """Lowest and highest are those, and the positions that are told put them out."""
+    assert reach is not None
+    for found, (us, attained), inward in zip((reach.low, reach.high), ends, (1, -1), strict=True):
+        assert -1e-9 <= inward * (found.us - us) <= SETTLED_US
+        assert found.attained == attained
+        there = path.situation({**(held or {}), **found.controls})
+        assert there.ports[port] == pytest.approx(found.us, abs=1e-6)
+
+
+def case(name: str, port: int, ends: tuple[float, float], *given: Any, **more: Any) -> Any:
+    return pytest.param(partial(made, *given, **more), port, ends, id=name)
+
+
+SWITCH = {"from": {"control": "switch"}}
+OTHER = {"from": {"control": "other"}}
+PITCH_STICK = {"from": {"control": "pitch-stick"}}
+CLIPPED = {"limit_percent": 100}
+ALL_OF_ROLL = {"axes": [axis("roll", 1, -1), axis("pitch", 1)]}
+
+
+@pytest.mark.parametrize(
+    ("make", "port", "ends"),
+    [
+        # ±100 % and ±100 %.
+        case("two sticks", 1, (1100, 1900), {}, PITCH),
+        # Roll −50 to 100 %, less that −100 to 50; pitch ±100.
+        case(
+            "less a channel of uneven travel",
+            2,
+            (1500 - 2 * 200, 1500 + 2 * 150),
+            {"travel_percent": {"low": 50, "high": 100}},
+            PITCH,
+        ),
+        # Reversed before the travel, so −100 to 50 %, less that −50 to 100; pitch ±100.
+        case(
+            "less a reversed channel of uneven travel",
+            2,
+            (1500 - 2 * 150, 1500 + 2 * 200),
+            {"travel_percent": {"low": 100, "high": 50}, "reversed": True},
+            PITCH,
+        ),
+        # r + (p + r/2); p + r/2 − r, which is less than if the two were moved apart.
+        case("with the stick", 1, (1500 - 2 * 250, 1500 + 2 * 250), {}, PITCH, (mix(50),)),
+        case("against the stick", 2, (1500 - 2 * 150, 1500 + 2 * 150), {}, PITCH, (mix(50),)),
+        # 100·(x³ − x) turns at x = ±1/√3, where it is ∓200/(3·√3) = ∓38.5 %.
+        case(
+            "the most between the stick's ends",
+            1,
+            (1500 - 400 / (3 * sqrt(3)), 1500 + 400 / (3 * sqrt(3))),
+            CUBED,
+            {},
+            (mix(-100),),
+        ),
+        # 100·(x³ − 0.6·x) is ±40 % at the ends, and only 40·√0.2 = 17.9 % where it turns.
+        case("the most at the stick's ends", 1, (1420, 1580), CUBED, {}, (mix(-60),)),
+        # 1.5·r is clipped from r = 66.7 % on: 100 − 66.7 = 33.3 %.
+        case(
+            "the most where a limit begins to cut",
+            1,
+            (1500 - 200 / 3, 1500 + 200 / 3),
+            {"travel_percent": {"low": 150, "high": 150}},
+            {},
+            (mix(-100),),
+            output=CLIPPED,
+        ),
+        # Below centre r + r/2, above r − 3·r/2.
+        case("the most at a bend", 1, (1200, 1500), {}, {}, (mix(50, high=-150),)),
+        # 2·r is clipped on both channels alike.
+        case(
+            "two that cancel",
+            2,
+            (1500, 1500),
+            {"rates": [{"rate_percent": 200}]},
+            {},
+            (mix(200),),
+            output=CLIPPED,
+        ),
+        # The switch adds ±30 % to the one and takes it from the other.
+        case(
+            "a switch that cancels",
+            1,
+            (1300, 1700),
+            {},
+            {},
+            (mix(30) | SWITCH, mix(-30, 1) | SWITCH),
+        ),
+        case(
+            "a switch that counts twice",
+            1,
+            (1500 - 2 * 160, 1500 + 2 * 160),
+            {},
+            {},
+            (mix(30) | SWITCH, mix(30, 1) | SWITCH),
+        ),
+        # On: 2·r − r.  Off: r/2 + r/2.  The other switch adds ±10 % in both.
+        case(
+            "a switch that chooses on both",
+            1,
+            (1500 - 2 * 110, 1500 + 2 * 110),
+            {"rates": [{"rate_percent": 200, "when": ON}, {"rate_percent": 50}]},
+            {},
+            (mix(-100, when=ON), mix(50, when=OFF), mix(10) | OTHER),
+            output={"limit_percent": 200},
+        ),
+        # Rounded to steps of 75 % neither would move.
+        case(
+            "taken before rounding",
+            1,
+            (1440, 1560),
+            {"rates": [{"rate_percent": 20}]},
+            {},
+            (mix(10),),
+            output={"limit_percent": 150, "steps": 5},
+        ),
+        # r + 7 + 5 + 3.
+        case(
+            "what stands still",
+            1,
+            (1500 - 2 * 85, 1500 + 2 * 115),
+            {"subtrim_percent": 7},
+            {"subtrim_percent": 5, "trim_percent": 3},
+        ),
+        case("one channel for two axes that add", 1, (1100, 1900), stabiliser=ALL_OF_ROLL),
+        case("one channel for two axes that cancel", 2, (1500, 1500), stabiliser=ALL_OF_ROLL),
+        # r/2 and the whole of the port's own channel: ±50 and ±100 %, of 4 µs.
+        case("its own channel whole", 3, (900, 2100), stabiliser={"mixing": "swashplate"}),
+        # Channel 3 is p + r/2, so r/2 + p + r/2.
+        case(
+            "its own channel too moved by the stick",
+            3,
+            (1500 - 4 * 200, 1500 + 4 * 200),
+            {},
+            {},
+            (mix(50, 3),),
+            output={"limit_percent": 200},
+            stabiliser={"mixing": "swashplate"},
+        ),
+        # ±250 % of 2 µs is cut at 120 % of 4 µs.
+        case(
+            "the receiver's limit",
+            1,
+            (1500 - 480, 1500 + 480),
+            {},
+            PITCH,
+            (mix(50),),
+            stabiliser={"mix_limit_percent": 120},
+        ),
+        # (r + p/2) + (p + r/2), and (p + r/2) − (r + p/2) = (p − r)/2.
+        case(
+            "two sticks on both channels",
+            1,
+            (900, 2100),
+            {},
+            PITCH,
+            (mix(50), mix(50, 1) | PITCH_STICK),
+            output={"limit_percent": 200},
+        ),
+        case(
+            "two sticks on both channels, one taken from the other",
+            2,
+            (1300, 1700),
+            {},
+            PITCH,
+            (mix(50), mix(50, 1) | PITCH_STICK),
+        ),
+        # Channel 1 clips r + p at 100 %, less p: the most is at r = 100, p = −100, 0 + 100.
+        case(
+            "two sticks that meet at a limit",
+            1,
+            (1300, 1700),
+            {},
+            {},
+            (mix(100, 1) | PITCH_STICK, mix(-100) | PITCH_STICK),
+            output=CLIPPED,
+        ),
+    ],
+)
+def test_the_lowest_and_the_highest_sum(
+    make: Callable[[], Path], port: int, ends: tuple[float, float]
+) -> None:
+    path = make()
+    assert_reach(path, port, path.port(port).reach, (ends[0], True), (ends[1], True))
+
+
+@pytest.mark.parametrize(
+    ("make", "low", "high", "beside"),
+    [
+        # Up to 20 %: r.  Above: r + 60 − 2·r = 60 − r, from just under 40 down to −40.
+        pytest.param(
+            partial(made, {}, {}, (mix(-200, offset_percent=60, when=ABOVE_20),)),
+            (1300, True),
+            (1580, False),
+            nextafter(20, 100),
+            id="above",
+        ),
+        # From 20 % up: r.  Below: r − 30 − 2·r = −r − 30, from 70 down to just over −50.
+        pytest.param(
+            partial(made, {}, {}, (mix(-200, offset_percent=-30, when=BELOW_20),)),
+            (1400, False),
+            (1700, True),
+            nextafter(20, -100),
+            id="below",
+        ),
+    ],
+)
+def test_an_end_that_is_not_attained_names_the_position_beside_it(
+    make: Callable[[], Path], low: tuple[float, bool], high: tuple[float, bool], beside: float
+) -> None:
+    path = make()
+    reach = path.port(1).reach
+    assert_reach(path, 1, reach, low, high)
+    (at,) = [end.controls for end in (reach.low, reach.high) if not end.attained]
+    assert at["roll-stick"] == beside
+
+
+@pytest.mark.parametrize(
+    ("offset", "when", "ends"),
+    [(160, ABOVE_20, (1500, 1700)), (-160, BELOW_20, (1300, 1500))],
+    ids=["above", "below"],
+)
+def test_a_limit_that_holds_the_sum_up_to_an_open_end_makes_it_attained(
+    offset: float, when: list[Any], ends: tuple[float, float]
+) -> None:
+    """±160 − r beyond 20 %, which is cut at ±100 up to r = ±60 or so; nothing on this side."""
+    path = made(
+        {"rates": [{"rate_percent": 0}]},
+        {},
+        (mix(-100, offset_percent=offset, when=when),),
+        output=CLIPPED,
+    )
+    assert_reach(path, 1, path.port(1).reach, (ends[0], True), (ends[1], True))
+
+
+FREE = [
+    # Off: r + 0.3·r.  On: 150 + 0.3·r.
+    case("last", 1, (1240, 1760), {}, {}, (mix(30),), overrides=(override(1, 150),)),
+    # On: r + 40 + 0.3·r.
+    case(
+        "before mixes",
+        1,
+        (1240, 1760),
+        {},
+        {},
+        (mix(30),),
+        overrides=(override(2, 40, "before-mixes"),),
+    ),
+    # On: r + 150, where the channels share no stick.
+    case("of one that shares nothing", 1, (1100, 1900), {}, PITCH, overrides=(override(2, 150),)),
+]
+OVERRIDDEN = [(1240, 1860), (1240, 1840), (1100, 2000)]
+
+
+@pytest.mark.parametrize(
+    ("make", "port", "ends", "all_ends"),
+    [
+        pytest.param(*it.values, overridden, id=it.id)
+        for it, overridden in zip(FREE, OVERRIDDEN, strict=True)
+    ],
+)
+def test_what_an_override_does_counts_unless_asked_without(
+    make: Callable[[], Path],
+    port: int,
+    ends: tuple[float, float],
+    all_ends: tuple[float, float],
+) -> None:
+    path = make()
+    assert_reach(path, port, path.port(port).reach, (all_ends[0], True), (all_ends[1], True))
+    assert_reach(path, port, path.port(port).free, (ends[0], True), (ends[1], True))
+
+
+@pytest.mark.parametrize("channel", [1, 2])
+@pytest.mark.parametrize("mixes", [(mix(30),), ()], ids=["shared", "apart"])
+def test_where_an_override_always_holds_nothing_is_free(
+    channel: int, mixes: tuple[dict[str, Any], ...]
+) -> None:
+    always = (override(channel, 10), override(channel, 10) | {"when": OFF})
+    assert made({}, {}, mixes, overrides=always).port(1).free is None
+
+
+@pytest.mark.parametrize(
+    ("fix", "when", "ends"),
+    [
+        # p + r/2 + r with r = 50; then with p = −20 too.
+        ({"roll-stick": 50}, [], (1500 - 2 * 25, 1500 + 2 * 175)),
+        ({"roll-stick": 50, "pitch-stick": -20}, [], (1610, 1610)),
+        ({"pitch-stick": -20}, [], (1500 - 2 * 170, 1500 + 2 * 130)),
+        ({}, [{"control": "pitch-stick", "below_percent": -100}], None),
+        ({"roll-stick": 20}, ABOVE_20, None),
+        ({"roll-stick": 21}, ABOVE_20, (1500 + 2 * (31.5 - 100), 1500 + 2 * (31.5 + 100))),
+        ({"switch": "off"}, ON, None),
+        ({"switch": "on"}, ON, (1000, 2000)),
+    ],
+)
+def test_controls_that_are_held_and_a_condition(
+    fix: dict[str, Any], when: list[Any], ends: tuple[float, float] | None
+) -> None:
+    path = made({}, PITCH, (mix(50),))
+    reach = path.port(1).reach_where(fix, conditions(when))
+    if ends is None:
+        assert reach is None
+    else:
+        assert_reach(path, 1, reach, (ends[0], True), (ends[1], True), held=fix)
+
+
+def test_a_condition_on_the_shared_stick_leaves_its_end_open() -> None:
+    """r + r/2 from just above 30 to 150 %; what pitch adds, ±100 %, is attained."""
+    path = made({}, PITCH, (mix(50),))
+    reach = path.port(1).reach_where(when=conditions(ABOVE_20))
+    assert_reach(path, 1, reach, (1500 + 2 * (30 - 100), False), (2000, True))
+
+
+@pytest.mark.parametrize(("position", "ends"), [("on", (1100, 1900)), ("off", (1300, 1700))])
+def test_a_condition_on_a_switch_that_only_one_channel_asks(
+    position: str, ends: tuple[float, float]
+) -> None:
+    path = made({}, {}, (mix(100, when=ON),))
+    when = conditions([{"control": "switch", "positions": [position]}])
+    assert_reach(path, 1, path.port(1).reach_where(when=when), (ends[0], True), (ends[1], True))
+
+
+def conditions(listed: list[dict[str, Any]]) -> tuple[Condition, ...]:
+    found: list[dict[str, Any]] = [
+        {key: tuple(it) if key == "positions" else it for key, it in entry.items()}
+        for entry in listed
+    ]
+    return tuple(Condition(**entry) for entry in found)
+
+
+def test_more_boxes_than_the_bound_are_not_checked() -> None:
+    """1.5·r, clipped, less r bends within the box: it is halved until 0.001 % is left.
+
+    200 % halved 18 times is less than 0.001 %, so that 5 boxes do not do.
+    """
+    roll = {"travel_percent": {"low": 150, "high": 150}}
+    path = made(roll, {}, (mix(-100),), output=CLIPPED, bound=5)
+    with pytest.raises(NotChecked) as raised:
+        _ = path.port(1).reach
+    assert raised.value.message == "not checked: more than 5 boxes of “roll-stick”"
+    assert (raised.value.controls, raised.value.cells) == (("roll-stick",), 5)
+
+
+def test_where_no_channel_bends_no_box_is_halved() -> None:
+    assert made({}, PITCH, (mix(50),), bound=1).port(1).reach.high.us == 2000
