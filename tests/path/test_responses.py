@@ -7,10 +7,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 import prebind
+from prebind.path import Path as SignalPath
+from prebind.rule import NotChecked
 from prebind.testing import clean
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from prebind.path import Path
+    from prebind.path.facts import Controls, Position
 
 
 def path_of(document: dict[str, Any]) -> Path:
@@ -104,3 +109,355 @@ def test_a_stick_s_axis_is_that_of_the_first_channel_of_one_axis_that_it_drives(
     path = path_of(document)
     assert path.axis_of("roll-stick") == "roll"
     assert path.sticks("roll") == ("roll-stick",)
+
+
+def rudder(
+    *mixes: dict[str, Any],
+    output: dict[str, Any] | None = None,
+    overrides: tuple[dict[str, Any], ...] = (),
+    controls: dict[str, Any] | None = None,
+    **more: Any,
+) -> dict[str, Any]:
+    """A rudder on channel 4, with a knob and switches that may act on it too."""
+    document = clean("plain")
+    document["transmitter"]["output"] = output or {}
+    document["transmitter"]["controls"] |= {
+        "knob": {"kind": "knob"},
+        "switch": {"kind": "switch", "positions": ["a", "b", "c"]},
+        "other": {"kind": "switch", "positions": ["off", "on"]},
+        **(controls or {}),
+    }
+    own = {"channel": 4, "function": "rudder", "control": "yaw-stick"}
+    document["channels"][3] = {**own, **more}
+    document["mixes"] = [{"name": f"mix {i}", **mix} for i, mix in enumerate(mixes)]
+    document["overrides"] = [{"name": f"set {i}", **it} for i, it in enumerate(overrides)]
+    return document
+
+
+def mix(control: str, low: float, high: float | None = None, **more: Any) -> dict[str, Any]:
+    rates = {"low": low, "high": low if high is None else high}
+    return {"from": {"control": control}, "to": 4, "rate_percent": rates, **more}
+
+
+def at(control: str, position: str) -> list[dict[str, Any]]:
+    return [{"control": control, "positions": [position]}]
+
+
+def above(control: str, percent: float) -> list[dict[str, Any]]:
+    return [{"control": control, "above_percent": percent}]
+
+
+def below(control: str, percent: float) -> list[dict[str, Any]]:
+    return [{"control": control, "below_percent": percent}]
+
+
+def set_to(when: list[dict[str, Any]], **more: Any) -> dict[str, Any]:
+    return {"purpose": "other", "channel": 4, "demand_percent": 10, "when": when, **more}
+
+
+def rate(percent: float, **more: Any) -> list[dict[str, Any]]:
+    return [{"rate_percent": percent, **more}]
+
+
+STICK, KNOB, SWITCH, OTHER = "yaw-stick", "knob", "switch", "other"
+FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": [100, 20, -60]}}
+
+
+@pytest.mark.parametrize(
+    ("document", "control", "signs", "least", "deviation"),
+    [
+        pytest.param(rudder(), STICK, {1}, 200, 100, id="the whole way"),
+        pytest.param(rudder(reversed=True), STICK, {-1}, 200, 100, id="reversed"),
+        pytest.param(rudder(), KNOB, {0}, 0, 0, id="one that has no part in it"),
+        pytest.param(rudder(rates=rate(0)), STICK, {0}, 0, 0, id="a rate of 0"),
+        # The ends are alike, but there is a movement between them.
+        pytest.param(
+            rudder(curves=[{"points": [[-100, 80], [0, 0], [100, 80]]}]), STICK, {0}, 80, 80,
+            id="a V",
+        ),
+        pytest.param(
+            rudder(curves=[{"points": [[-100, -20], [0, 0], [100, 90]]}]), STICK, {1}, 110, 90,
+            id="a curve with more above",
+        ),
+        pytest.param(
+            rudder(curves=[{"points": [[-100, -90], [0, 10], [100, 20]]}]), STICK, {1}, 110, 100,
+            id="a curve that is not 0 at rest",
+        ),
+        # 100·(x³ − x) turns at x = ±1/√3: ∓38.49 %.
+        pytest.param(
+            rudder(mix(STICK, -100), rates=rate(100, expo_percent=100)), STICK,
+            {0}, 76.98, 38.49, id="there and back",
+        ),
+        pytest.param(
+            rudder(travel_percent={"low": 50, "high": 120}), STICK, {1}, 170, 120,
+            id="uneven travel",
+        ),
+        # The limit cuts 30 % at either end.
+        pytest.param(
+            rudder(rates=rate(130), output={"limit_percent": 100}), STICK, {1}, 200, 100,
+            id="a limit",
+        ),
+        # With the switch at b only 30 %.
+        pytest.param(
+            rudder(rates=[*rate(30, when=at(SWITCH, "b")), *rate(100)]), STICK, {1}, 60, 30,
+            id="the lower of two rates",
+        ),
+        # Above 20 % the rudder goes 30 % further: −100 to 130.
+        pytest.param(
+            rudder(mix(STICK, 0, offset_percent=30, when=above(STICK, 20))), STICK,
+            {1}, 230, 130, id="a mix of its upper part",
+        ),
+        # Where it rests, below 20 %, 30 % are added: −70 to 100, from 30 on.
+        pytest.param(
+            rudder(mix(STICK, 0, offset_percent=30, when=below(STICK, 20))), STICK,
+            {1}, 170, 100, id="a mix of its lower part",
+        ),
+        # The knob at its top leaves of −30 to 30 the part from 100 to 130 up to the limit of 120.
+        pytest.param(
+            rudder(mix(KNOB, 100), rates=rate(30), output={"limit_percent": 120}), STICK,
+            {1}, 50, 30, id="a knob that pushes it against the limit",
+        ),
+        # Wholly beyond the limit with the knob from 75 % up.
+        pytest.param(
+            rudder(mix(KNOB, 200), rates=rate(30), output={"limit_percent": 120}), STICK,
+            {0, 1}, 0, 0, id="a knob that pushes it beyond the limit",
+        ),
+        # The knob at −100 %: from −80 to 0, at half travel, and −40 of it to either side.
+        pytest.param(
+            rudder(mix(KNOB, 40), rates=rate(40), travel_percent={"low": 50, "high": 100}), STICK,
+            {1}, 40, 20, id="a knob that pushes it to where travel is less",
+        ),
+        # With c the knob's ±100 % is let in; then 30 % up to the limit of 120 %, 20 of it above.
+        pytest.param(
+            rudder(
+                mix(KNOB, 100, when=at(SWITCH, "c")), rates=rate(30), output={"limit_percent": 120}
+            ),
+            STICK, {1}, 50, 30, id="a switch that lets the knob in",
+        ),
+        # The sub-trim comes first and puts the side without travel at −100 % and above.  The knob
+        # drives the rudder between that side and the limit at −100 − 150 %: seen there alone.
+        pytest.param(
+            rudder(
+                mix(KNOB, 200), mix(KNOB, 200), rates=rate(30), subtrim_percent=100,
+                travel_percent={"low": 100, "high": 0},
+                output={"order": ["subtrim", "reverse", "travel"]},
+            ),
+            STICK, {0, 1}, 0, 0, id="a movement that shows only on the knob's way",
+        ),
+        # An override beyond 50 % of the stick itself: what is left goes from −100 to 50 %.
+        pytest.param(
+            rudder(overrides=(set_to(above(STICK, 50)),)), STICK, {1}, 150, 100,
+            id="an override at its upper end",
+        ),
+        pytest.param(
+            rudder(overrides=(set_to(below(STICK, -50), acts="before-mixes"),)), STICK,
+            {1}, 150, 100, id="an override at its lower end",
+        ),
+        # Only where the switch is at a, and the rate is 40 %.
+        pytest.param(
+            rudder(
+                rates=[*rate(40, when=at(SWITCH, "a")), *rate(0)],
+                overrides=(set_to(at(SWITCH, "b")), set_to(at(SWITCH, "c"), acts="before-mixes")),
+            ),
+            STICK, {1}, 80, 40, id="an override of the switch",
+        ),
+        # A switch: −50, 0 and 50 %, and it rests at its first position.
+        pytest.param(rudder(mix(SWITCH, 50)), SWITCH, {1}, 100, 100, id="a switch"),
+        pytest.param(rudder(mix(SWITCH, -50, 50)), SWITCH, {0}, 50, 50, id="a switch's V"),
+        # A trim of 10 % at b alone, of 25 at c.
+        pytest.param(
+            rudder(trim_percent=[
+                {"percent": 10, "when": at(SWITCH, "b")}, {"percent": 25, "when": at(SWITCH, "c")},
+            ]),
+            SWITCH, {1}, 25, 25, id="a switch that chooses a trim",
+        ),
+        # At a −50 %, at b 0, at c 50 − 30.
+        pytest.param(
+            rudder(mix(SWITCH, 50), mix(SWITCH, 0, offset_percent=-30, when=at(SWITCH, "c"))),
+            SWITCH, {1}, 70, 70, id="a switch that drives, and chooses",
+        ),
+        # Its lower end is c: −30 %, b 10, a 50, where it rests.
+        pytest.param(
+            rudder(mix(SWITCH, 50), controls=FALLING), SWITCH, {1}, 80, 80, id="values that fall"
+        ),
+        # ±200 % are beyond the limit of 120, and the other switch stands nowhere between.
+        pytest.param(
+            rudder(mix(OTHER, 200), rates=rate(30), output={"limit_percent": 120}), STICK,
+            {0}, 0, 0, id="a switch that leaves it only beyond the limit",
+        ),
+    ],
+)  # fmt: skip
+def test_response_worked_out_by_hand(
+    document: dict[str, Any], control: str, signs: set[int], least: float, deviation: float
+) -> None:
+    """In percent of output; where nothing else is said the limit is 150 %."""
+    path = path_of(document)
+    response = path.channel(4).response(control)
+    assert set(response.signs) == signs
+    assert_signs_are_shown(path, control, response.signs)
+    assert_spans(path, control, least, deviation)
+
+
+def assert_signs_are_shown(path: Path, control: str, signs: Mapping[int, Controls]) -> None:
+    """The positions that are told with each sign give it."""
+    for sign, controls in signs.items():
+        walked = outputs(path, control, controls)
+        change = walked[-1] - walked[0]
+        assert sign == (change > 1e-9) - (change < -1e-9)
+
+
+def assert_spans(path: Path, control: str, least: float, deviation: float) -> None:
+    """Those are the least, and the positions that are told with them give them."""
+    response = path.channel(4).response(control)
+    assert response.least is not None
+    assert response.least.percent == pytest.approx(least, abs=0.005)
+    walked = outputs(path, control, response.least.controls)
+    assert max(walked) - min(walked) == pytest.approx(least, abs=0.02)
+    assert response.least_deviation is not None
+    assert response.least_deviation.percent == pytest.approx(deviation, abs=0.005)
+    controls = response.least_deviation.controls
+    rest = path.channel(4).stages({**path.rest(), **controls}).output_percent
+    most = max(abs(output - rest) for output in outputs(path, control, controls))
+    assert most == pytest.approx(deviation, abs=0.02)
+
+
+def outputs(path: Path, control: str, others: Controls) -> list[float]:
+    """From the control's lower to its upper end, without those at which an override holds."""
+    channel, moved = path.channel(4), path.control(control)
+    listed: Sequence[Position] = [percent / 2 for percent in range(-200, 201)]
+    if moved.positions:
+        listed = sorted(moved.positions, key=moved.value)
+    everywhere = [{**path.rest(), **others, control: position} for position in listed]
+    return [
+        channel.stages(controls).output_percent
+        for controls in everywhere
+        if not any(path.holds(override.when, controls) for override in channel.overrides)
+    ]
+
+
+def test_where_an_override_always_holds_there_is_no_response() -> None:
+    either = (set_to(below(KNOB, 10)), set_to(above(KNOB, 0)))
+    response = path_of(rudder(overrides=either)).channel(4).response(STICK)
+    assert response.signs == {}
+    assert response.least is None
+    assert response.least_deviation is None
+
+
+@pytest.mark.parametrize("bound", [100_000, 100])
+@pytest.mark.parametrize(
+    ("more", "least", "deviation"),
+    [
+        # At 102.3 % up to the limit: 30 % below, 17.7 above.
+        ({"output": {"limit_percent": 120}}, 47.7, 30),
+        # At −102.3 % half the travel: 15 % to either side.
+        ({"travel_percent": {"low": 50, "high": 100}}, 30, 15),
+    ],
+    ids=["upper end", "lower end"],
+)
+def test_more_combinations_than_are_gone_through_count_from_end_to_end(
+    more: dict[str, Any], least: float, deviation: float, bound: int
+) -> None:
+    """Ten switches of 0.1 · 2^i %: 1024 sums, from −102.3 to 102.3 %."""
+    switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(10)}
+    mixes = [mix(f"s{i}", 2**i / 10) for i in range(10)]
+    document = rudder(*mixes, rates=rate(30), controls=switches, **more)
+    path = SignalPath(path_of(document).setup, bound)
+    assert set(path.channel(4).response(STICK).signs) == {1}
+    assert_spans(path, STICK, least, deviation)
+
+
+LET_IN = at(SWITCH, "c")
+
+
+@pytest.mark.parametrize(
+    ("document", "control", "signs"),
+    [
+        # The knob is let in at the switch's upper end: −100 to 100 %.
+        pytest.param(rudder(mix(KNOB, 100, when=LET_IN)), SWITCH, {-1, 1}, id="a knob"),
+        pytest.param(
+            rudder(mix(KNOB, 100, offset_percent=150, when=LET_IN), rates=rate(20)), SWITCH, {1},
+            id="a knob that only adds",
+        ),
+        # 50·|x| − 20 is −20 at the middle of the knob, and 30 at either end.
+        pytest.param(
+            rudder(mix(KNOB, -50, 50, offset_percent=-20, when=LET_IN)), SWITCH, {-1, 1},
+            id="a knob that takes away in its middle alone",
+        ),
+        # Of the knob 100 % at c less 60 % at a, so ±40 %, and the 50 that c adds.
+        pytest.param(
+            rudder(
+                mix(KNOB, 100, offset_percent=50, when=LET_IN), mix(KNOB, 60, when=at(SWITCH, "a")),
+                rates=rate(20), output={"limit_percent": 200},
+            ),
+            SWITCH, {1}, id="a knob at both ends",
+        ),
+        # At c 100 % of the knob less 100 % again: the offset of 10 alone is left.
+        pytest.param(
+            rudder(
+                mix(KNOB, 100, when=LET_IN), mix(KNOB, -100, offset_percent=10, when=LET_IN),
+            ),
+            SWITCH, {1}, id="two mixes of a knob that cancel",
+        ),
+        # Falling values: c is the lower end, and a the upper.
+        pytest.param(
+            rudder(mix(KNOB, 20, offset_percent=40, when=LET_IN), controls=FALLING),
+            SWITCH, {-1}, id="values that fall",
+        ),
+        # At c 120 or 180 % are added; what the knob adds is there at both ends.
+        pytest.param(
+            rudder(mix(OTHER, 30, offset_percent=150, when=LET_IN), mix(KNOB, 20)), SWITCH, {1},
+            id="another switch, beside a knob",
+        ),
+        pytest.param(rudder(mix(OTHER, 30, when=LET_IN)), SWITCH, {-1, 1}, id="another switch"),
+        # Beyond 20 % of itself the knob lets the switch in; it adds 10 % of its own way besides.
+        pytest.param(
+            rudder(mix(SWITCH, 30, when=above(KNOB, 20)), mix(KNOB, 10)), KNOB, {-1, 1},
+            id="a knob that lets a switch in",
+        ),
+        pytest.param(
+            rudder(mix(SWITCH, 30, when=above(KNOB, 20)), mix(KNOB, 20)), KNOB, {1},
+            id="a knob that does more than the switch that it lets in",
+        ),
+        # Above 20 % of the knob the switch lets in its value less 30, from just above −10 to 70.
+        # Below 20 nothing comes of the switch; that both ways occur too leaves no doubt.
+        pytest.param(
+            rudder(mix(KNOB, 100, offset_percent=-30, when=[*LET_IN, *above(KNOB, 20)])),
+            SWITCH, {-1, 0, 1}, id="a knob from a threshold up",
+        ),
+        # With the stick at its upper end, at the limit, nothing comes of the knob.
+        pytest.param(
+            rudder(mix(KNOB, 100, when=LET_IN), output={"limit_percent": 100}), SWITCH, {-1, 0, 1},
+            id="a knob at the limit",
+        ),
+    ],
+)  # fmt: skip
+def test_signs_of_a_control_that_decides_what_another_does(
+    document: dict[str, Any], control: str, signs: set[int]
+) -> None:
+    path = path_of(document)
+    found = path.channel(4).response(control).signs
+    assert set(found) == signs
+    assert_signs_are_shown(path, control, found)
+
+
+@pytest.mark.parametrize(
+    "document",
+    [
+        pytest.param(rudder(mix(KNOB, 0, 100, when=LET_IN)), id="only up"),
+        pytest.param(rudder(mix(KNOB, 100, 0, when=LET_IN)), id="only down"),
+        pytest.param(rudder(mix(KNOB, 0, when=LET_IN)), id="neither"),
+    ],
+)
+def test_signs_of_which_one_may_be_hidden_are_not_checked(document: dict[str, Any]) -> None:
+    response = path_of(document).channel(4).response(SWITCH)
+    with pytest.raises(NotChecked, match="“switch” also decides here what “knob” does") as raised:
+        _ = response.signs
+    assert raised.value.controls == (SWITCH, KNOB)
+
+
+def test_how_far_it_goes_is_not_checked_where_it_decides_what_another_does() -> None:
+    document = rudder(mix(KNOB, 100, offset_percent=150, when=LET_IN))
+    response = path_of(document).channel(4).response(SWITCH)
+    for asked in ("least", "least_deviation"):
+        with pytest.raises(NotChecked, match="“switch” also decides here what “knob” does"):
+            getattr(response, asked)
