@@ -66,6 +66,8 @@ def test_sums_differences_and_multiples(one: Cubics, other: Cubics, factor: floa
         assert one.minus(other)(u) == pytest.approx(a - b, abs=1e-9)
         assert one.scaled(factor)(u) == pytest.approx(a * factor, abs=1e-6)
         assert one.shifted(factor)(u) == pytest.approx(a + factor, abs=1e-9)
+    refined = [segment[:2] for segment in one.plus(other).segments]
+    assert refined == list(pairwise(sorted({*edges, 100.0})))
 
 
 @given(cubics(), NUMBERS, NUMBERS)
@@ -143,6 +145,28 @@ def test_of_two_equal_ends_the_one_that_is_attained_counts() -> None:
     for closed in ((False, True), (True, False)):
         _, greatest = valley.ends(-100, 100, *closed)
         assert greatest == (0, 100 if closed[1] else -100, True)
+
+
+@pytest.mark.parametrize(
+    ("coefficients", "least", "greatest"),
+    [
+        ((0, 100, 0, 0), (-40, -40), (60, 60)),
+        ((0, 0, 100, 0), (0, 0), (36, 60)),
+        ((0, 0, 0, 100), (-6.4, -40), (21.6, 60)),
+        # 100·(x − x²) turns at x = ½, 300·x² + 200·x³ at 0 (and at −1).
+        ((0, 100, -100, 0), (-56, -40), (25, 50)),
+        ((0, 0, 300, 200), (0, 0), (151.2, 60)),
+        # 100·(x³ − 0.12·x) turns at x = ±0.2, by 1.6.
+        ((0, -12, 0, 100), (-1.6, -40), (14.4, 60)),
+    ],
+)
+def test_ends_of_one_power_and_of_two(
+    coefficients: tuple[float, ...], least: tuple[float, float], greatest: tuple[float, float]
+) -> None:
+    """From −40 to 60 %: values and where they are met, worked out by hand."""
+    it = Cubics(((-100.0, 100.0, *coefficients),))  # type: ignore[arg-type]
+    found = [(round(value, 9), round(u, 6)) for value, u, _ in it.ends(-40, 60)]
+    assert found == [least, greatest]
 
 
 def test_a_level_stretch_is_attained_inside_it() -> None:
