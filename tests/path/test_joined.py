@@ -14,15 +14,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-import prebind
+from prebind.document import Document, read
 from prebind.model import Condition
-from prebind.path import Path as SignalPath
+from prebind.path import Path
 from prebind.rule import NotChecked
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from prebind.path import Path
     from prebind.path.facts import Controls
     from prebind.path.port import PortReach
 
@@ -79,9 +78,9 @@ def made(
             },
         },
     }
-    report = prebind.Inspector().inspect(document)
-    assert report.setup is not None, report.problems
-    return SignalPath(report.setup, bound)
+    read_in = read(document)
+    assert isinstance(read_in, Document), read_in
+    return Path(read_in.setup, bound)
 
 
 def axis(name: str, channel: int, sign: int = 1) -> dict[str, Any]:

@@ -6,22 +6,21 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-import prebind
-from prebind.path import Path as SignalPath
+from prebind.document import Document, read
+from prebind.path import Path
 from prebind.rule import NotChecked
 from prebind.testing import clean
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from prebind.path import Path
     from prebind.path.facts import Controls, Position
 
 
-def path_of(document: dict[str, Any]) -> Path:
-    report = prebind.Inspector().inspect(document)
-    assert report.setup is not None, report.problems
-    return prebind.trace(report.setup)
+def path_of(document: dict[str, Any], bound: int = 100_000) -> Path:
+    read_in = read(document)
+    assert isinstance(read_in, Document), read_in
+    return Path(read_in.setup, bound)
 
 
 def beside_a_knob(rate: float, knob: float, steps: int | None, **more: Any) -> dict[str, Any]:
@@ -361,7 +360,7 @@ def test_more_combinations_than_are_gone_through_count_from_end_to_end(
     switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(10)}
     mixes = [mix(f"s{i}", 2**i / 10) for i in range(10)]
     document = rudder(*mixes, rates=rate(30), controls=switches, **more)
-    path = SignalPath(path_of(document).setup, bound)
+    path = path_of(document, bound)
     assert set(path.channel(4).response(STICK).signs) == {1}
     assert_spans(path, STICK, least, deviation)
 

@@ -6,18 +6,15 @@ The rudder on channel 4 has no limit that matters, so that its output is its dem
 from __future__ import annotations
 
 from math import nextafter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
-import prebind
-from prebind.path import Path as SignalPath
+from prebind.document import Document, read
+from prebind.path import Path
 from prebind.path.sums import SAME, End, highest, lowest
 from prebind.rule import NotChecked
 from prebind.testing import clean
-
-if TYPE_CHECKING:
-    from prebind.path import Path
 
 STICK, KNOB = "yaw-stick", "knob"
 
@@ -35,9 +32,9 @@ def rudder(*mixes: dict[str, Any], bound: int = 100_000, switches: int = 0, **mo
     own = {"channel": 4, "function": "rudder", "control": "yaw-stick"}
     document["channels"][3] = {key: it for key, it in {**own, **more}.items() if it is not None}
     document["mixes"] = [{"name": f"mix {i}", **mix} for i, mix in enumerate(mixes)]
-    report = prebind.Inspector().inspect(document)
-    assert report.setup is not None, report.problems
-    return SignalPath(report.setup, bound)
+    read_in = read(document)
+    assert isinstance(read_in, Document), read_in
+    return Path(read_in.setup, bound)
 
 
 def mix(control: str, low: float, high: float | None = None, **more: Any) -> dict[str, Any]:
