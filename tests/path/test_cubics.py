@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
+from math import sqrt
 
 import numpy as np
 import pytest
@@ -107,6 +108,74 @@ def test_roots_and_turning_points(
         assert polynomial.deriv()(u / 100) == pytest.approx(0, abs=1e-6)
 
 
+ONE = Cubics(((-100.0, 100.0, 1.0, 2.0, 3.0, 4.0),))
+TWO = Cubics(((-100.0, 0.0, 10.0, 20.0, 0.0, 0.0), (0.0, 100.0, 30.0, 0.0, -40.0, 0.0)))
+THREE = Cubics(
+    (
+        (-100.0, -50.0, 5.0, 0.0, 0.0, 60.0),
+        (-50.0, 33.0, 0.0, -7.0, 0.0, 0.0),
+        (33.0, 100.0, -8.0, 0.0, 9.0, 2.0),
+    )
+)
+
+
+@pytest.mark.parametrize(("one", "other"), list(product((ONE, TWO, THREE), repeat=2)))
+def test_sums_and_differences_of_few_and_of_many_stretches(one: Cubics, other: Cubics) -> None:
+    for u in POSITIONS:
+        a, b = by_numpy(one, u), by_numpy(other, u)
+        assert one(u) == pytest.approx(a)
+        assert one.plus(other)(u) == pytest.approx(a + b)
+        assert one.minus(other)(u) == pytest.approx(a - b)
+        for it in (one.shifted(6), one.plus(constant(6))):
+            assert it(u) == pytest.approx(a + 6)
+        for low, high in ((2, -3), (0, 1), (4, 4)):
+            signed = one.scaled_by_sign(low, high)
+            assert signed(u) == pytest.approx(a * (low if a < 0 else high), abs=1e-9)
+
+
+@pytest.mark.parametrize("factor", [1, -1, 0.01, 100])
+@pytest.mark.parametrize(
+    ("coefficients", "turns", "crosses"),
+    [
+        ((5, 0, 0, 0), [], []),
+        ((-20, 100, 0, 0), [], [20]),
+        # (x − 0.6)(x + 0.2)
+        ((-0.12, -0.4, 1, 0), [20], [-20, 60]),
+        # x(x − 0.5)(x + 0.5), whose slope is 3x² − 0.25.
+        ((0, -0.25, 0, 1), [-50 / sqrt(3), 50 / sqrt(3)], [-50, 0, 50]),
+        # Slopes 3(x − 0.5)(x + 0.2) and 3(x + 0.5)(x − 0.2); 1 and more away from zero.
+        ((2, -0.3, -0.45, 1), [-20, 50], []),
+        ((2, -0.3, 0.45, 1), [-50, 20], []),
+        # Slopes 3(x − 0.5)(x + 1), which turns at the very end, and 3(x − 0.5)(x + 2).
+        ((2, -1.5, 0.75, 1), [50], []),
+        ((4, -3, 2.25, 1), [50], []),
+        # Up all the way: slopes 3x² + 1, 3x², where it is level but does not turn, and 3(x − 1)².
+        ((0, 1, 0, 1), [], [0]),
+        ((-0.125, 0, 0, 1), [], [50]),
+        ((-7, 3, -3, 1), [], []),
+        # It touches zero at x = 0 and crosses it at x = 0.5; its slope is 3x² − x.
+        ((0, 0, -0.5, 1), [0, 100 / 3], [0, 50]),
+    ],
+)
+def test_where_a_cubic_turns_and_where_it_is_zero(
+    coefficients: tuple[float, ...], turns: list[float], crosses: list[float], factor: float
+) -> None:
+    """Worked out by hand, in percent of the control, whatever the cubic is multiplied by."""
+    segment = (-100.0, 100.0, *(factor * it for it in coefficients))
+    assert turning_points(segment, -100, 100) == pytest.approx(turns)  # type: ignore[arg-type]
+    assert roots(segment) == pytest.approx(crosses, abs=1e-9)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("lo", "hi", "wanted"),
+    [(-50, 50, [0]), (-60, 50, [-50, 0]), (0, 100, [50]), (-100, 0, [-50]), (10, 40, [])],
+)
+def test_a_zero_at_the_end_of_a_stretch_does_not_count(
+    lo: float, hi: float, wanted: list[float]
+) -> None:
+    assert roots((lo, hi, 0.0, -25.0, 0.0, 100.0)) == pytest.approx(wanted, abs=1e-9)
+
+
 @given(CONTINUOUS, st.integers(-100, 99), st.integers(1, 200))
 def test_ends(it: Cubics, lo: int, width: int) -> None:
     hi = min(lo + width, 100)
@@ -121,10 +190,12 @@ def test_ends(it: Cubics, lo: int, width: int) -> None:
         assert value == pytest.approx(by_numpy(it, at), abs=1e-9)
 
 
+@pytest.mark.parametrize("size", [1, 0.005])
 @pytest.mark.parametrize("sign", [1, -1])
-def test_turning_points_lose_no_digits_where_the_cube_hardly_counts(sign: int) -> None:
+def test_turning_points_lose_no_digits_where_the_cube_hardly_counts(sign: int, size: float) -> None:
     """Of c₂x² + c₁x the turn is at −c₁/2c₂, and a cube of a millionth moves it by 10⁻¹² or so."""
-    (turn,) = turning_points((-100.0, 100.0, 0.0, 1.0, sign * 100.0, 1e-6), -100, 100)
+    coefficients = (0.0, size, sign * size * 100, size * 1e-6)
+    (turn,) = turning_points((-100.0, 100.0, *coefficients), -100, 100)
     assert turn == pytest.approx(-sign * 0.5, rel=1e-9)
 
 
