@@ -102,3 +102,74 @@ def test_a_range_that_cannot_be_assembled_is_a_dead_centre() -> None:
     movement = Movement(Linkage(30, 10, 60))
     assert movement.horn_deg(20) is None
     assert movement.dead_centre_between(20, 90) is not None
+
+
+@pytest.mark.parametrize(
+    ("arm", "horn"), [(90, 90), (90, -90), (-90, 90), (-90, -90), (75, 110), (75, -110), (120, 60)]
+)
+def test_a_linkage_stays_as_it_is_assembled(arm: float, horn: float) -> None:
+    """With arm and horn on one side of the base line, or crossed: from neutral it turns smoothly.
+
+    The pushrod keeps its length, worked out here from where its two ends are.
+    """
+    a, c, d = 10.0, 20.0, 60.0
+    movement = Movement(Linkage(a, c, d, arm, horn))
+    assert movement.horn_deg(arm) == pytest.approx(0, abs=1e-9)
+    before = 0.0
+    for turned in range(-30, 31):
+        there = movement.horn_deg(arm + turned)
+        assert there is not None
+        if turned > -30:
+            assert abs(there - before) < 5  # no jump to the other assembly
+        before = there
+        at_arm, at_horn = radians(arm + turned), radians(horn + there)
+        rod = hypot(d + c * cos(at_horn) - a * cos(at_arm), c * sin(at_horn) - a * sin(at_arm))
+        assert rod == pytest.approx(movement.bar.pushrod)
+
+
+@pytest.mark.parametrize("geometry", [(12.5, 14.3, 61.7, 0, 0), (11, 7, 43, 180, 180)])
+def test_a_linkage_that_a_last_digit_keeps_from_being_assembled_at_neutral_locks_there(
+    geometry: tuple[float, ...],
+) -> None:
+    """Arm, pushrod and horn lie in one line, so that floating point may leave the rod too short."""
+    movement = Movement(Linkage(*geometry))
+    neutral = geometry[3]
+    assert movement.bar.horn_angles(neutral) is None
+    locked = movement.dead_centre_between(neutral - 1, neutral + 1)
+    assert locked == pytest.approx(neutral, abs=1e-3)
+
+
+def test_a_dead_centre_at_an_end_of_the_range_is_in_it() -> None:
+    movement = Movement(Linkage(10, 20, 60))
+    (first, *_) = movement.bar.dead_centres  # 14.8°, as worked out above
+    assert movement.dead_centre_between(first, first + 60) == first
+    assert movement.dead_centre_between(first - 3, first) == first
+    assert movement.dead_centre_between(first + 0.001, first + 60) is None
+
+
+def test_slope_close_to_where_the_pushrod_stands_in_line_with_the_horn() -> None:
+    """An arm of 10 and a horn of 20 mm, 60 mm apart, lie in one line with a rod of 70 at 0°.
+
+    Beside such a place the rod passes the hinge by less than a millimetre, and the horn turns.
+    """
+    bar = FourBar(10, 70, 20, 60)
+    assert bar.slope(0, 0) is None
+    movement = Movement(Linkage(30, 10, 60))  # cannot reach 20°: in line before
+    (locked,) = [at for at in movement.bar.dead_centres if 20 < at < 90]
+    near = locked + 0.1
+    before, after = movement.horn_deg(near - 1e-5), movement.horn_deg(near + 1e-5)
+    assert before is not None
+    assert after is not None
+    assert movement.slope(near) == pytest.approx((after - before) / 2e-5, rel=1e-4)
+    assert movement.slope(20) is None
+
+
+@pytest.mark.parametrize(
+    ("angle", "reference", "turn"),
+    [(0, 0, 0), (30, 10, 20), (10, 350, 20), (350, 10, -20), (170, -170, -20), (-170, 170, 20),
+     (730, 0, 10), (-730, 0, -10), (179, 0, 179), (-179, 0, -179), (200, 0, -160)],
+)  # fmt: skip
+def test_the_turn_from_one_angle_to_another_is_the_shorter_way(
+    angle: float, reference: float, turn: float
+) -> None:
+    assert between(angle, reference) == turn
