@@ -275,6 +275,35 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(mix(SWITCH, 50), mix(SWITCH, 0, offset_percent=-30, when=at(SWITCH, "c"))),
             SWITCH, {1}, 70, 70, id="a switch that drives, and chooses",
         ),
+        pytest.param(rudder(rates=rate(0.3)), STICK, {1}, 0.6, 0.3, id="very little"),
+        pytest.param(rudder(rates=rate(0.3), reversed=True), STICK, {-1}, 0.6, 0.3,
+            id="very little, reversed",
+        ),
+        # 8 · 10⁻¹⁰ % is what floating point leaves, no movement.
+        pytest.param(rudder(rates=rate(4e-10)), STICK, {0}, 0, 0, id="next to nothing"),
+        # Steps of 30 %, from −15 to 15 the middle one.  The knob drives the ±5 % across two steps.
+        pytest.param(
+            rudder(mix(KNOB, 55), rates=rate(5), output={"steps": 11}), STICK, {0, 1}, 0, 0,
+            id="a knob that brings steps near",
+        ),
+        pytest.param(
+            rudder(mix(KNOB, 55), rates=rate(5), output={"steps": 11}, reversed=True), STICK,
+            {-1, 0}, 0, 0, id="a knob that brings steps near, reversed",
+        ),
+        # From 10 … 20 to 40 … 50 %: over a step at either end, over none between.
+        pytest.param(
+            rudder(mix(KNOB, 15, offset_percent=30), rates=rate(5), output={"steps": 11}), STICK,
+            {0, 1}, 0, 0, id="a knob that has a step at either end",
+        ),
+        pytest.param(
+            rudder(mix(KNOB, 6), rates=rate(5), output={"steps": 11}), STICK, {0}, 0, 0,
+            id="a knob that brings no step near",
+        ),
+        # ±50 % rounds to ±60; 10 % further −40 to 60 rounds to −30 to 60, and 10 to 0 at rest.
+        pytest.param(
+            rudder(mix(KNOB, 100), rates=rate(50), output={"steps": 11}), STICK, {1}, 90, 60,
+            id="a knob that takes a step off",
+        ),
         # Its lower end is c: −30 %, b 10, a 50, where it rests.
         pytest.param(
             rudder(mix(SWITCH, 50), controls=FALLING), SWITCH, {1}, 80, 80, id="values that fall"
