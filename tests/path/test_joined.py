@@ -281,6 +281,63 @@ ALL_OF_ROLL = {"axes": [axis("roll", 1, -1), axis("pitch", 1)]}
             (mix(100, 1) | PITCH_STICK, mix(-100) | PITCH_STICK),
             output=CLIPPED,
         ),
+        # min(r + p, 100) − 0.6·r − 0.8·p: where the limit begins, p = 100 − r, it is 20 + 0.2·r.
+        case(
+            "two sticks, the most where a limit begins to cut",
+            1,
+            (1420, 1580),
+            {},
+            {},
+            (mix(100, 1) | PITCH_STICK, mix(-60), mix(-80) | PITCH_STICK),
+            output=CLIPPED,
+        ),
+        # (p − r)/2, and 10 % more with the roll stick above 20 %: from −100 + 10 to 100.
+        case(
+            "two sticks, of which one has a threshold",
+            2,
+            (1320, 1700),
+            {},
+            PITCH,
+            (mix(50), mix(50, 1) | PITCH_STICK, mix(0, offset_percent=10, when=ABOVE_20)),
+        ),
+        # Above 20 % of the stick the switch counts, ±30 %: −100 at the stick's lower end, 130.
+        case(
+            "a stick that moves one channel and decides on the other",
+            1,
+            (1300, 1760),
+            {},
+            {},
+            (mix(30, when=ABOVE_20) | SWITCH,),
+        ),
+        # r/2 − r, and ±10 % on the channel that is taken away.
+        case(
+            "less a channel that a switch moves too",
+            2,
+            (1500 - 2 * 60, 1500 + 2 * 60),
+            {},
+            {},
+            (mix(50), mix(10, 1) | OTHER),
+        ),
+        # r − (p + r/2).
+        case(
+            "a reversed channel that another stick moves too",
+            1,
+            (1500 - 2 * 150, 1500 + 2 * 150),
+            {},
+            PITCH | {"reversed": True},
+            (mix(50),),
+        ),
+        # r/2 + (r/2)/2 and the whole of channel 3, p.
+        case(
+            "a stick on two of three channels",
+            3,
+            (1500 - 4 * 175, 1500 + 4 * 175),
+            {},
+            {},
+            (mix(50),),
+            output={"limit_percent": 200},
+            stabiliser={"mixing": "swashplate"},
+        ),
     ],
 )
 def test_the_lowest_and_the_highest_sum(
@@ -308,6 +365,21 @@ def test_the_lowest_and_the_highest_sum(
             (1700, True),
             nextafter(20, -100),
             id="below",
+        ),
+        # The same of the roll stick alone, beside the pitch stick on the other channel: ±100 %.
+        pytest.param(
+            partial(made, {}, PITCH, (mix(-200, 1, offset_percent=60, when=ABOVE_20),)),
+            (1100, True),
+            (1780, False),
+            nextafter(20, 100),
+            id="above, of the first of two that share nothing",
+        ),
+        pytest.param(
+            partial(made, {}, PITCH, (mix(-200, 1, offset_percent=-30, when=BELOW_20),)),
+            (1200, False),
+            (1900, True),
+            nextafter(20, -100),
+            id="below, of the first of two that share nothing",
         ),
     ],
 )
@@ -354,8 +426,20 @@ FREE = [
     ),
     # On: r + 150, where the channels share no stick.
     case("of one that shares nothing", 1, (1100, 1900), {}, PITCH, overrides=(override(2, 150),)),
+    # On: r/2 + (r/2)/2 + 180, beside a stick that is on the other two channels.
+    case(
+        "of the third of three",
+        3,
+        (1500 - 4 * 175, 1500 + 4 * 175),
+        {},
+        {},
+        (mix(50),),
+        output={"limit_percent": 300},
+        stabiliser={"mixing": "swashplate"},
+        overrides=(override(3, 180),),
+    ),
 ]
-OVERRIDDEN = [(1240, 1860), (1240, 1840), (1100, 2000)]
+OVERRIDDEN = [(1240, 1860), (1240, 1840), (1100, 2000), (1500 - 4 * 175, 1500 + 4 * 255)]
 
 
 @pytest.mark.parametrize(
@@ -376,13 +460,14 @@ def test_what_an_override_does_counts_unless_asked_without(
     assert_reach(path, port, path.port(port).free, (ends[0], True), (ends[1], True))
 
 
-@pytest.mark.parametrize("channel", [1, 2])
+@pytest.mark.parametrize("channel", [1, 2, 3])
 @pytest.mark.parametrize("mixes", [(mix(30),), ()], ids=["shared", "apart"])
 def test_where_an_override_always_holds_nothing_is_free(
     channel: int, mixes: tuple[dict[str, Any], ...]
 ) -> None:
     always = (override(channel, 10), override(channel, 10) | {"when": OFF})
-    assert made({}, {}, mixes, overrides=always).port(1).free is None
+    path = made({}, {}, mixes, overrides=always, stabiliser={"mixing": "swashplate"})
+    assert path.port(3).free is None
 
 
 @pytest.mark.parametrize(
