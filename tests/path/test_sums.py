@@ -125,6 +125,14 @@ def points(*values: float) -> list[Stretch]:
             [*points(-100, 0), (90, 110, True, True)],
             id="a knob at one position of a switch",
         ),
+        # At a −20 ± 10, at b ±10, at c 20 ± 15: the third mix brings the other two together.
+        pytest.param(
+            lambda: rudder(
+                mix(KNOB, 10), mix("three", 20), mix(KNOB, 5, when=[at("three", "c")]), **STILL
+            ),
+            [(-30, -10, True, True), (-10, 10, True, True), (5, 35, True, True)],
+            id="a mix that joins two others",
+        ),
         # Up to 20 % the stick itself; above 50 % more than its half, from just over 60 to 100.
         pytest.param(
             lambda: rudder(mix(STICK, -50, offset_percent=50, when=[ABOVE_20])),
@@ -161,6 +169,31 @@ def points(*values: float) -> list[Stretch]:
 )  # fmt: skip
 def test_every_value_that_can_be(path: Any, wanted: list[Stretch]) -> None:
     assert stretches(path()) == wanted
+
+
+@pytest.mark.parametrize(
+    ("held", "low", "high"),
+    [
+        # The stick, 30 % of the knob, and 10 % of the switch where the knob stands above 20 %.
+        ({}, -130, 140),
+        ({KNOB: 50}, -95, 125),
+        ({KNOB: 20}, -94, 106),
+        ({STICK: -40}, -70, 0),
+        ({STICK: -40, KNOB: 50}, -35, -15),
+        ({STICK: -40, KNOB: 50, "three": "a"}, -35, -35),
+        ({"three": "c"}, -130, 140),
+        ({"three": "a"}, -130, 120),
+    ],
+)
+def test_controls_that_are_held(held: dict[str, Any], low: float, high: float) -> None:
+    path = rudder(mix(KNOB, 30), mix("three", 10, when=[{"control": KNOB, "above_percent": 20}]))
+    reach = path.channel(4).reach_where(held)
+    assert reach is not None
+    for end, wanted in ((reach.low, low), (reach.high, high)):
+        assert end.value == pytest.approx(wanted)
+        assert held.items() <= end.controls.items()
+        there = path.channel(4).stages({**path.rest(), **end.controls})
+        assert there.output_percent == pytest.approx(wanted)
 
 
 @pytest.mark.parametrize("bound", [100_000, 100])
