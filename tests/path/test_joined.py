@@ -395,19 +395,41 @@ def test_an_end_that_is_not_attained_names_the_position_beside_it(
 
 @pytest.mark.parametrize(
     ("offset", "when", "ends"),
-    [(160, ABOVE_20, (1500, 1700)), (-160, BELOW_20, (1300, 1500))],
-    ids=["above", "below"],
+    [
+        (160, ABOVE_20, (1500, 1700)),
+        (-160, BELOW_20, (1300, 1500)),
+        (90, [{"control": "roll-stick", "above_percent": -80}, *BELOW_20], (1500, 1700)),
+        (-90, [*ABOVE_20, {"control": "roll-stick", "below_percent": 80}], (1300, 1500)),
+    ],
+    ids=["above", "below", "above and below", "between"],
 )
 def test_a_limit_that_holds_the_sum_up_to_an_open_end_makes_it_attained(
     offset: float, when: list[Any], ends: tuple[float, float]
 ) -> None:
-    """±160 − r beyond 20 %, which is cut at ±100 up to r = ±60 or so; nothing on this side."""
+    """The offset less r between the thresholds, cut at ±100 from one of them on; 0 elsewhere."""
     path = made(
         {"rates": [{"rate_percent": 0}]},
         {},
         (mix(-100, offset_percent=offset, when=when),),
         output=CLIPPED,
     )
+    assert_reach(path, 1, path.port(1).reach, (ends[0], True), (ends[1], True))
+
+
+@pytest.mark.parametrize(
+    ("threshold", "offset", "ends"),
+    [
+        ({"above_percent": 80}, 160, (1300, 1820)),
+        ({"below_percent": -80}, -160, (1180, 1700)),
+    ],
+    ids=["above", "below"],
+)
+def test_a_stick_that_cancels_beyond_a_threshold_is_told_beyond_it(
+    threshold: dict[str, float], offset: float, ends: tuple[float, float]
+) -> None:
+    """Beyond ±80 % r − r + 160, or less 160; elsewhere r."""
+    when = [{"control": "roll-stick", **threshold}]
+    path = made({}, {}, (mix(-100, offset_percent=offset, when=when),))
     assert_reach(path, 1, path.port(1).reach, (ends[0], True), (ends[1], True))
 
 

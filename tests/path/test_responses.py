@@ -196,6 +196,14 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(rates=rate(130), output={"limit_percent": 100}), STICK, {1}, 200, 100,
             id="a limit",
         ),
+        pytest.param(
+            rudder(output={"limit_percent": 100}), STICK, {1}, 200, 100, id="just up to the limit"
+        ),
+        # Twice as far as the limit, so least where the knob leaves the rest in the middle.
+        pytest.param(
+            rudder(mix(KNOB, 50), rates=rate(200), output={"limit_percent": 100}), STICK,
+            {1}, 200, 100, id="a knob that moves the rest to either side",
+        ),
         # With the switch at b only 30 %.
         pytest.param(
             rudder(rates=[*rate(30, when=at(SWITCH, "b")), *rate(100)]), STICK, {1}, 60, 30,
@@ -304,6 +312,15 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(mix(KNOB, 100), rates=rate(50), output={"steps": 11}), STICK, {1}, 90, 60,
             id="a knob that takes a step off",
         ),
+        # Without travel below 0 % only what the knob adds, 50 to 70 %, lets −50 to −10 show: from
+        # 0 … 40 to 20 … 60 %, over at least the one of the steps at 15 and 45 %.
+        pytest.param(
+            rudder(
+                mix(KNOB, 10, offset_percent=60), curves=[{"points": [[-100, -50], [100, -10]]}],
+                travel_percent={"low": 0, "high": 100}, output={"steps": 11},
+            ),
+            STICK, {1}, 30, 30, id="steps only where the knob brings it",
+        ),
         # Its lower end is c: −30 %, b 10, a 50, where it rests.
         pytest.param(
             rudder(mix(SWITCH, 50), controls=FALLING), SWITCH, {1}, 80, 80, id="values that fall"
@@ -352,7 +369,7 @@ def assert_spans(path: Path, control: str, least: float, deviation: float) -> No
 def outputs(path: Path, control: str, others: Controls) -> list[float]:
     """From the control's lower to its upper end, without those at which an override holds."""
     channel, moved = path.channel(4), path.control(control)
-    listed: Sequence[Position] = [percent / 2 for percent in range(-200, 201)]
+    listed: Sequence[Position] = [2.5 * i - 100 for i in range(81)]
     if moved.positions:
         listed = sorted(moved.positions, key=moved.value)
     everywhere = [{**path.rest(), **others, control: position} for position in listed]
@@ -375,9 +392,9 @@ def test_where_an_override_always_holds_there_is_no_response() -> None:
 @pytest.mark.parametrize(
     ("more", "least", "deviation"),
     [
-        # At 102.3 % up to the limit: 30 % below, 17.7 above.
-        ({"output": {"limit_percent": 120}}, 47.7, 30),
-        # At −102.3 % half the travel: 15 % to either side.
+        # At 102.2 % up to the limit: 30 % below, 17.8 above.
+        ({"output": {"limit_percent": 120}}, 47.8, 30),
+        # At −102.2 % half the travel: 15 % to either side.
         ({"travel_percent": {"low": 50, "high": 100}}, 30, 15),
     ],
     ids=["upper end", "lower end"],
@@ -385,9 +402,9 @@ def test_where_an_override_always_holds_there_is_no_response() -> None:
 def test_more_combinations_than_are_gone_through_count_from_end_to_end(
     more: dict[str, Any], least: float, deviation: float, bound: int
 ) -> None:
-    """Ten switches of 0.1 · 2^i %: 1024 sums, from −102.3 to 102.3 %."""
-    switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(10)}
-    mixes = [mix(f"s{i}", 2**i / 10) for i in range(10)]
+    """Nine switches of 0.2 · 2^i %: 512 sums, from −102.2 to 102.2 %."""
+    switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(9)}
+    mixes = [mix(f"s{i}", 2**i / 5) for i in range(9)]
     document = rudder(*mixes, rates=rate(30), controls=switches, **more)
     path = path_of(document, bound)
     assert set(path.channel(4).response(STICK).signs) == {1}
