@@ -69,6 +69,11 @@ UP_TO_0 = (-1.0, 0.0, True, True)
         (UP_TO_0, (-0.5, 0.0, False, True), False),
         ((-1.0, 0.0, True, False), (-0.5, 0.0, True, False), False),
         ((-1.0, 0.0, True, False), (-0.5, 0.0, True, True), True),
+        # Of two that begin at one value the one that is attained there, or reaches further.
+        ((-1.0, 2.0, True, True), (-1.0, 0.0, True, True), False),
+        (UP_TO_0, (-1.0, 0.0, False, True), False),
+        (UP_TO_0, (-1.0, 0.0, True, False), False),
+        ((-1.0, -1.0, True, True), (-1.0, 0.0, False, True), True),
     ],
 )
 @pytest.mark.parametrize("turned", [False, True])

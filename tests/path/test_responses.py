@@ -158,6 +158,9 @@ def rate(percent: float, **more: Any) -> list[dict[str, Any]]:
     return [{"rate_percent": percent, **more}]
 
 
+WALKED = [-100, -75, -57.735, -50, -25, 0, 25, 50, 57.735, 75, 100]
+"""Among them every position at which a case below turns or changes."""
+
 STICK, KNOB, SWITCH, OTHER = "yaw-stick", "knob", "switch", "other"
 FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": [100, 20, -60]}}
 
@@ -271,12 +274,12 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
         # A switch: −50, 0 and 50 %, and it rests at its first position.
         pytest.param(rudder(mix(SWITCH, 50)), SWITCH, {1}, 100, 100, id="a switch"),
         pytest.param(rudder(mix(SWITCH, -50, 50)), SWITCH, {0}, 50, 50, id="a switch's V"),
-        # A trim of 10 % at b alone, of 25 at c.
+        # A trim of 10 % at a, where it rests, none at b, of 25 % at c.
         pytest.param(
             rudder(trim_percent=[
-                {"percent": 10, "when": at(SWITCH, "b")}, {"percent": 25, "when": at(SWITCH, "c")},
+                {"percent": 10, "when": at(SWITCH, "a")}, {"percent": 25, "when": at(SWITCH, "c")},
             ]),
-            SWITCH, {1}, 25, 25, id="a switch that chooses a trim",
+            SWITCH, {1}, 25, 15, id="a switch that chooses a trim",
         ),
         # At a −50 %, at b 0, at c 50 − 30.
         pytest.param(
@@ -369,7 +372,7 @@ def assert_spans(path: Path, control: str, least: float, deviation: float) -> No
 def outputs(path: Path, control: str, others: Controls) -> list[float]:
     """From the control's lower to its upper end, without those at which an override holds."""
     channel, moved = path.channel(4), path.control(control)
-    listed: Sequence[Position] = [2.5 * i - 100 for i in range(81)]
+    listed: Sequence[Position] = WALKED
     if moved.positions:
         listed = sorted(moved.positions, key=moved.value)
     everywhere = [{**path.rest(), **others, control: position} for position in listed]

@@ -165,6 +165,57 @@ def points(*values: float) -> list[Stretch]:
             [(-77, 30, True, True), (30, 137, True, True)],
             id="many switched mixes of a stick",
         ),
+        # At c alone 40 to 60 %; the switch is told with either end.
+        pytest.param(
+            lambda: rudder(mix(KNOB, 10, offset_percent=50, when=[at("three", "c")]), **STILL),
+            [*points(0), (40, 60, True, True)],
+            id="a knob and its switch",
+        ),
+        # Up to ½ % as it is, beyond it 50 % further: 50½ % and what each of the mixes adds to it.
+        pytest.param(
+            lambda: rudder(
+                *let_in(STICK, 7, low=1),
+                mix(STICK, 0, offset_percent=50, when=[{"control": STICK, "above_percent": 0.5}]),
+                switches=7,
+            ),
+            [
+                (-107, 0, True, True),
+                (0, 0.535, True, False),
+                *points(0.535),
+                *((50.5 + 0.005 * i, 150 + i, False, True) for i in range(8)),
+            ],
+            id="many switched mixes of a stick beyond its centre",
+        ),
+        # Beyond −50 % 80 % further: from 80 − 50·1.07 = 26.5 on, through 80.
+        pytest.param(
+            lambda: rudder(
+                *let_in(STICK, 7, low=1),
+                mix(STICK, 0, offset_percent=80, when=[{"control": STICK, "above_percent": -50}]),
+                switches=7,
+            ),
+            [
+                *((-107 + i, -53.5 + i / 2, True, False) for i in range(8)),
+                *points(-50),
+                (26.5, 80, False, True),
+                (80, 187, True, True),
+            ],
+            id="many switched mixes of a stick from below its centre",
+        ),
+        # Below 50 % 80 % less: up to 50·1.07 − 80 = −26.5.
+        pytest.param(
+            lambda: rudder(
+                *let_in(STICK, 7, low=1),
+                mix(STICK, 0, offset_percent=-80, when=[{"control": STICK, "below_percent": 50}]),
+                switches=7,
+            ),
+            [
+                (-187, -80, True, True),
+                (-80, -26.5, True, False),
+                *points(50),
+                *((50 + i / 2, 100 + i, False, True) for i in range(8)),
+            ],
+            id="many switched mixes of a stick up to above its centre",
+        ),
     ],
 )  # fmt: skip
 def test_every_value_that_can_be(path: Any, wanted: list[Stretch]) -> None:
@@ -255,9 +306,8 @@ def test_where_switched_mixes_have_no_value_in_common_their_values_are_gone_thro
     """Seven mixes of 10 % and a hundredth of the stick: none is 0, one 9 to 11, two 18 to 22 %."""
     mixes = let_in(STICK, 7, low=1, offset_percent=10)
     wanted = [(9.0 * i, 11.0 * i, True, True) for i in range(8)]
-    assert stretches(rudder(*mixes, switches=7, **STILL)) == wanted
-    path = rudder(*mixes, switches=7, bound=100, **STILL)
-    reach = path.channel(4).reach
+    assert stretches(rudder(*mixes, switches=7, bound=128, **STILL)) == wanted
+    reach = rudder(*mixes, switches=7, bound=127, **STILL).channel(4).reach
     assert (reach.low.value, reach.high.value) == (0, 77)
     with pytest.raises(NotChecked, match="the lowest and highest value are exact"):
         _ = reach.pieces
