@@ -222,10 +222,14 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(mix(STICK, 0, offset_percent=30, when=below(STICK, 20))), STICK,
             {1}, 170, 100, id="a mix of its lower part",
         ),
-        # The knob at its top leaves of −30 to 30 the part from 100 to 130 up to the limit of 120.
+        # The knob at its end leaves of ±30 the part up to the limit, 20 % beyond the middle.
         pytest.param(
-            rudder(mix(KNOB, 100), rates=rate(30), output={"limit_percent": 120}), STICK,
-            {1}, 50, 30, id="a knob that pushes it against the limit",
+            rudder(mix(KNOB, 0, 100), rates=rate(30), output={"limit_percent": 120}), STICK,
+            {1}, 50, 30, id="a knob that pushes it up against the limit",
+        ),
+        pytest.param(
+            rudder(mix(KNOB, 100, 0), rates=rate(30), output={"limit_percent": 120}), STICK,
+            {1}, 50, 30, id="a knob that pushes it down against the limit",
         ),
         # Wholly beyond the limit with the knob from 75 % up.
         pytest.param(
@@ -393,22 +397,21 @@ def test_where_an_override_always_holds_there_is_no_response() -> None:
 
 @pytest.mark.parametrize("bound", [100_000, 100])
 @pytest.mark.parametrize(
-    ("more", "least", "deviation"),
+    ("travel", "least", "deviation"),
     [
-        # At 102.2 % up to the limit: 30 % below, 17.8 above.
-        ({"output": {"limit_percent": 120}}, 47.8, 30),
-        # At −102.2 % half the travel: 15 % to either side.
-        ({"travel_percent": {"low": 50, "high": 100}}, 30, 15),
+        # At ±102.2 % half the travel: 15 % to either side.
+        ({"low": 100, "high": 50}, 30, 15),
+        ({"low": 50, "high": 100}, 30, 15),
     ],
     ids=["upper end", "lower end"],
 )
 def test_more_combinations_than_are_gone_through_count_from_end_to_end(
-    more: dict[str, Any], least: float, deviation: float, bound: int
+    travel: dict[str, float], least: float, deviation: float, bound: int
 ) -> None:
     """Nine switches of 0.2 · 2^i %: 512 sums, from −102.2 to 102.2 %."""
     switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(9)}
     mixes = [mix(f"s{i}", 2**i / 5) for i in range(9)]
-    document = rudder(*mixes, rates=rate(30), controls=switches, **more)
+    document = rudder(*mixes, rates=rate(30), controls=switches, travel_percent=travel)
     path = path_of(document, bound)
     assert set(path.channel(4).response(STICK).signs) == {1}
     assert_spans(path, STICK, least, deviation)
