@@ -399,7 +399,7 @@ def test_an_end_that_is_not_attained_names_the_position_beside_it(
         (160, ABOVE_20, (1500, 1700)),
         (-160, BELOW_20, (1300, 1500)),
         (90, [{"control": "roll-stick", "above_percent": -80}, *BELOW_20], (1500, 1700)),
-        (-90, [*ABOVE_20, {"control": "roll-stick", "below_percent": 80}], (1300, 1500)),
+        (-60, [*ABOVE_20, {"control": "roll-stick", "below_percent": 80}], (1300, 1500)),
     ],
     ids=["above", "below", "above and below", "between"],
 )

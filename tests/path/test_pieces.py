@@ -129,7 +129,7 @@ def test_a_part_whose_pieces_are_not_known_leaves_the_sum_unknown() -> None:
 
 
 def test_each_sum_on_the_way_counts_against_the_bound() -> None:
-    """Two pieces to begin with, then each of them with the three of the next: 2 + 6."""
-    parts = [part(point(1), point(2)), part(point(10), point(20), point(30))]
-    assert len(added(parts, 8) or ()) == 6
-    assert added(parts, 7) is None
+    """Two pieces to begin with, then each of them with the four of the next: 2 + 8."""
+    parts = [part(point(1), point(2)), part(*(point(10 * i) for i in range(4)))]
+    assert len(added(parts, 10) or ()) == 8
+    assert added(parts, 9) is None
