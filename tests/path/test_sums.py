@@ -186,6 +186,21 @@ def points(*values: float) -> list[Stretch]:
             ],
             id="many switched mixes of a stick beyond its centre",
         ),
+        # Beyond −½ % 50 % further: from 50 − ½·1.07 on, through 50.
+        pytest.param(
+            lambda: rudder(
+                *let_in(STICK, 7, low=1),
+                mix(STICK, 0, offset_percent=50, when=[{"control": STICK, "above_percent": -0.5}]),
+                switches=7,
+            ),
+            [
+                *((-107 + i, -0.535 + 0.005 * i, True, False) for i in range(8)),
+                *points(-0.5),
+                (49.465, 50, False, True),
+                (50, 157, True, True),
+            ],
+            id="many switched mixes of a stick from just below its centre",
+        ),
         # Beyond −50 % 80 % further: from 80 − 50·1.07 = 26.5 on, through 80.
         pytest.param(
             lambda: rudder(
@@ -300,6 +315,41 @@ def test_an_open_end_of_many_switched_mixes_is_not_attained(
     assert open_end.controls[STICK] == (nextafter(20, 100) if above else nextafter(-20, -100))
     there = path.channel(4).stages({**path.rest(), **open_end.controls})
     assert there.output_percent == pytest.approx(open_end.value)
+
+
+@pytest.mark.parametrize("bound", [100_000, 100])
+@pytest.mark.parametrize(
+    ("where", "rates", "curve"),
+    [
+        # The open end comes first, then the peak; and the other way round.
+        (
+            {"above_percent": -50},
+            {"low": 0, "high": 1},
+            [[-100, 0], [-50, 50], [0, -50], [50, 46.5], [100, -50]],
+        ),
+        (
+            {"below_percent": 50},
+            {"low": -1, "high": 0},
+            [[-100, -50], [-50, 46.5], [0, -50], [50, 50], [100, 0]],
+        ),
+    ],
+    ids=["first", "last"],
+)
+def test_what_an_open_end_only_approaches_may_be_attained_elsewhere(
+    where: dict[str, float], rates: dict[str, float], curve: list[list[float]], bound: int
+) -> None:
+    """50 % further between a threshold and the other end: just beyond it 100 %.
+
+    So much is the peak on the other side of the centre too, 46.5 + 50 and ½ % of seven mixes each.
+    """
+    further = mix(STICK, 0, offset_percent=50, when=[{"control": STICK, **where}])
+    path = rudder(
+        further, *let_in(STICK, 7, **rates), switches=7, curves=[{"points": curve}], bound=bound
+    )
+    high = path.channel(4).reach.high
+    assert high.value == pytest.approx(100)
+    assert high.attained
+    assert path.channel(4).stages({**path.rest(), **high.controls}).output_percent == high.value
 
 
 def test_where_switched_mixes_have_no_value_in_common_their_values_are_gone_through() -> None:
