@@ -328,6 +328,23 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             ),
             STICK, {1}, 30, 30, id="steps only where the knob brings it",
         ),
+        # Steps of 24 %; below the centre a fifth of the travel, above it 1.4 of it.  Of ±33 % and
+        # −27 to −24.4 % of the knob nothing shows: −60 · 0.2 is −12, 8.6 · 1.4 is 12.
+        pytest.param(
+            rudder(
+                mix(KNOB, 60), rates=rate(33), travel_percent={"low": 20, "high": 140},
+                output={"limit_percent": 120, "steps": 11},
+            ),
+            STICK, {0, 1}, 0, 0, id="steps that are far apart on one side",
+        ),
+        # The other way round: nothing shows from 24.4 % to 27 %, of the 20 to 30 that are added.
+        pytest.param(
+            rudder(
+                mix(KNOB, 5, offset_percent=25), rates=rate(33),
+                travel_percent={"low": 140, "high": 20}, output={"limit_percent": 120, "steps": 11},
+            ),
+            STICK, {0, 1}, 0, 0, id="steps that are far apart on the other side",
+        ),
         # Its lower end is c: −30 %, b 10, a 50, where it rests.
         pytest.param(
             rudder(mix(SWITCH, 50), controls=FALLING), SWITCH, {1}, 80, 80, id="values that fall"
