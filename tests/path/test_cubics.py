@@ -207,6 +207,13 @@ def test_an_open_end_is_not_attained() -> None:
         assert greatest == (30, 30, open_low)
 
 
+def test_an_open_end_where_the_line_bends_is_not_attained_either() -> None:
+    hill = straight_lines([(-100, 0), (0, 100), (100, 0)])
+    assert hill.ends(-50, 0, True, False) == ((50, -50, True), (100, 0, False))
+    assert hill.ends(0, 50, False, True) == ((50, 50, True), (100, 0, False))
+    assert hill.ends(-50, 50, False, False) == ((50, -50, False), (100, 0, True))
+
+
 def test_of_two_equal_ends_the_one_that_is_attained_counts() -> None:
     hill = straight_lines([(-100, 0), (0, 100), (100, 0)])
     for closed in ((False, True), (True, False)):

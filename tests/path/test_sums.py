@@ -19,8 +19,17 @@ from prebind.testing import clean
 STICK, KNOB = "yaw-stick", "knob"
 
 
-def rudder(*mixes: dict[str, Any], bound: int = 100_000, switches: int = 0, **more: Any) -> Path:
-    """A rudder that the stick drives, with a knob and switches of three and of two positions."""
+def rudder(
+    *mixes: dict[str, Any],
+    bound: int = 100_000,
+    switches: int = 0,
+    overrides: list[dict[str, Any]] | None = None,
+    **more: Any,
+) -> Path:
+    """A rudder that the stick drives, with a knob and switches of three and of two positions.
+
+    `overrides` says when it is set to 70 %.
+    """
     document = clean("plain")
     document["transmitter"]["output"] = {"limit_percent": 200}
     document["transmitter"]["controls"] |= {
@@ -32,6 +41,8 @@ def rudder(*mixes: dict[str, Any], bound: int = 100_000, switches: int = 0, **mo
     own = {"channel": 4, "function": "rudder", "control": "yaw-stick"}
     document["channels"][3] = {key: it for key, it in {**own, **more}.items() if it is not None}
     document["mixes"] = [{"name": f"mix {i}", **mix} for i, mix in enumerate(mixes)]
+    set_to = {"name": "set", "purpose": "other", "channel": 4, "demand_percent": 70}
+    document["overrides"] = [{**set_to, "when": overrides}] if overrides else []
     read_in = read(document)
     assert isinstance(read_in, Document), read_in
     return Path(read_in.setup, bound)
@@ -376,7 +387,21 @@ def test_each_mix_in_each_combination_of_shared_controls_counts_against_the_boun
     )
     if told:
         assert path.channel(4).reach.high.value == 25
-        return
+    else:
+        assert_nine_are_not_checked(path)
+
+
+@pytest.mark.parametrize(("bound", "told"), [(9, True), (8, False)])
+def test_each_case_of_an_override_counts_against_the_bound(bound: int, told: bool) -> None:
+    """An override on two switches of three positions each: nine cases."""
+    path = rudder(bound=bound, overrides=[at("three", "c"), at("other", "c")], **STILL)
+    if told:
+        assert path.channel(4).reach.high.value == 70
+    else:
+        assert_nine_are_not_checked(path)
+
+
+def assert_nine_are_not_checked(path: Path) -> None:
     with pytest.raises(NotChecked) as raised:
         _ = path.channel(4).reach.high
     assert raised.value.message == (
