@@ -166,6 +166,11 @@ def points(*values: float) -> list[Stretch]:
             [(-103, 103, True, True)],
             id="a few switched mixes of a stick",
         ),
+        pytest.param(
+            lambda: rudder(*let_in(STICK, 6, low=1), switches=6),
+            [(-106, 106, True, True)],
+            id="as many as are gone through",
+        ),
         # −70 to 130 % and ±7; all of them meet at 30 %, where the stick is at rest.
         pytest.param(
             lambda: rudder(
