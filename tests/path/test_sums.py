@@ -12,7 +12,9 @@ import pytest
 
 from prebind.document import Document, read
 from prebind.path import Path
-from prebind.path.sums import SAME, End, highest, lowest
+from prebind.path.conditions import Cell, point_cell
+from prebind.path.cubic import ZERO, rate_and_expo
+from prebind.path.sums import SAME, End, Term, flat, highest, lowest, spans_of
 from prebind.rule import NotChecked
 from prebind.testing import clean
 
@@ -331,6 +333,41 @@ def test_an_open_end_of_many_switched_mixes_is_not_attained(
     assert open_end.controls[STICK] == (nextafter(20, 100) if above else nextafter(-20, -100))
     there = path.channel(4).stages({**path.rest(), **open_end.controls})
     assert there.output_percent == pytest.approx(open_end.value)
+
+
+@pytest.mark.parametrize(
+    ("cell", "low", "high"),
+    [
+        (Cell(0.0, 0.0, -100.0, 100.0), (-57, True), (157, True)),
+        (Cell(20.0, 20.0, -50.0, 100.0, False, True), (-3.5, False), (157, True)),
+        (Cell(45.0, 45.0, -0.5, 100.0, False, True), (49.465, False), (157, True)),
+        (Cell(-20.0, -20.0, -100.0, 50.0, True, False), (-57, True), (103.5, False)),
+        (Cell(-45.0, -45.0, -100.0, 0.5, True, False), (-57, True), (50.535, False)),
+    ],
+)
+def test_on_a_stretch_about_the_centre_many_mixes_meet_there(
+    cell: Cell, low: tuple[float, bool], high: tuple[float, bool]
+) -> None:
+    """50 % and the stick, and 1 % of it more for each of seven switches: all meet at 50."""
+    switches = {f"s{i}": (point_cell("a", -100.0), point_cell("b", 100.0)) for i in range(7)}
+
+    def hundredth(switch: str) -> Term:
+        cubics = rate_and_expo(1, 0)
+        return Term(
+            "stick",
+            frozenset({switch}),
+            lambda cells: cubics if cells[switch].position == "b" else ZERO,
+        )
+
+    stick = Term("stick", frozenset(), lambda _: rate_and_expo(100, 0).shifted(50))
+    terms = [stick, *(hundredth(switch) for switch in switches)]
+    _, span = spans_of(terms, {"stick": (cell,), **switches}, 1000)
+    assert span.pieces is not None
+    assert [piece[:4] for piece in span.pieces] == [
+        (pytest.approx(low[0]), 50, low[1], True),
+        (50, pytest.approx(high[0]), True, high[1]),
+    ]
+    assert {flat(at)["stick"] for at in (span.pieces[0][5], span.pieces[1][4])} == {0}
 
 
 @pytest.mark.parametrize("bound", [100_000, 100])
