@@ -207,6 +207,11 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(mix(KNOB, 50), rates=rate(200), output={"limit_percent": 100}), STICK,
             {1}, 200, 100, id="a knob that moves the rest to either side",
         ),
+        # Beside the trim floating point cannot tell the 10⁻¹⁵ % of the knob.
+        pytest.param(
+            rudder(mix(KNOB, 1e-15), trim_percent=50), STICK, {1}, 200, 100,
+            id="a knob that does next to nothing",
+        ),
         # With the switch at b only 30 %.
         pytest.param(
             rudder(rates=[*rate(30, when=at(SWITCH, "b")), *rate(100)]), STICK, {1}, 60, 30,
@@ -368,8 +373,9 @@ def test_response_worked_out_by_hand(
 
 
 def assert_signs_are_shown(path: Path, control: str, signs: Mapping[int, Controls]) -> None:
-    """The positions that are told with each sign give it."""
+    """The positions that are told with each sign are positions, and give it."""
     for sign, controls in signs.items():
+        assert all(-100 <= it <= 100 for it in controls.values() if not isinstance(it, str))
         walked = outputs(path, control, controls)
         change = walked[-1] - walked[0]
         assert sign == (change > 1e-9) - (change < -1e-9)
