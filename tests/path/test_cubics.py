@@ -121,6 +121,8 @@ THREE = Cubics(
 
 @pytest.mark.parametrize(("one", "other"), list(product((ONE, TWO, THREE), repeat=2)))
 def test_sums_and_differences_of_few_and_of_many_stretches(one: Cubics, other: Cubics) -> None:
+    edges = sorted({edge for it in (one, other) for segment in it.segments for edge in segment[:2]})
+    assert [segment[:2] for segment in one.plus(other).segments] == list(pairwise(edges))
     for u in POSITIONS:
         a, b = by_numpy(one, u), by_numpy(other, u)
         assert one(u) == pytest.approx(a)
