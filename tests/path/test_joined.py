@@ -84,7 +84,7 @@ def made(
 
 
 def axis(name: str, channel: int, sign: int = 1) -> dict[str, Any]:
-    """An axis on port 1, and with a sign on port 2."""
+    """An axis on ports 1 and 3, and with a sign on port 2."""
     ports = [1, {"port": 2, "sign": sign}, 3]
     return {"axis": name, "channel": channel, "ports": ports, "sense": "normal"}
 
