@@ -151,6 +151,7 @@ def test_sums_and_differences_of_few_and_of_many_stretches(one: Cubics, other: C
         # Slopes 3(x − 0.5)(x + 1), which turns at the very end, and 3(x − 0.5)(x + 2).
         ((2, -1.5, 0.75, 1), [50], []),
         ((4, -3, 2.25, 1), [50], []),
+        ((2, -1.5, -0.75, 1), [-50], []),  # 3(x + 0.5)(x − 1)
         # Up all the way: slopes 3x² + 1, 3x², where it is level but does not turn, and 3(x − 1)².
         ((0, 1, 0, 1), [], [0]),
         ((-0.125, 0, 0, 1), [], [50]),
@@ -248,8 +249,20 @@ def test_ends_of_one_power_and_of_two(
 ) -> None:
     """From −40 to 60 %: values and where they are met, worked out by hand."""
     it = Cubics(((-100.0, 100.0, *coefficients),))  # type: ignore[arg-type]
-    found = [(round(value, 9), round(u, 6)) for value, u, _ in it.ends(-40, 60)]
-    assert found == [least, greatest]
+    found = [(round(value, 9), round(u, 6), attained) for value, u, attained in it.ends(-40, 60)]
+    assert found == [(*least, True), (*greatest, True)]
+
+
+def test_ends_of_one_power_away_from_where_it_is_level() -> None:
+    """From 20 to 60 %, where x, x² and x³ all rise."""
+    for place, (least, greatest) in enumerate(((20, 60), (4, 36), (0.8, 21.6))):
+        coefficients = [0.0, 0.0, 0.0, 0.0]
+        coefficients[place + 1] = 100.0
+        found = Cubics(((-100.0, 100.0, *coefficients),)).ends(20, 60)  # type: ignore[arg-type]
+        assert [end[:2] for end in found] == [
+            (pytest.approx(least), 20),
+            (pytest.approx(greatest), 60),
+        ]
 
 
 def test_a_level_stretch_is_attained_inside_it() -> None:
@@ -268,7 +281,7 @@ def test_what_is_constant() -> None:
         assert not Cubics((tuple(sloping),)).constant  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("expo", [-100, -40, 0, 30, 100])
+@pytest.mark.parametrize("expo", [-100, -40, -0.5, 0, 0.5, 30, 100])
 @pytest.mark.parametrize("rate", [50, 100, 125])
 def test_rate_and_expo(rate: float, expo: float) -> None:
     """Soft: r·((1 − f)·x + f·x³).  Sharp: the same curve, seen from the stick's end."""

@@ -139,12 +139,24 @@ def test_a_linkage_that_a_last_digit_keeps_from_being_assembled_at_neutral_locks
     assert locked == pytest.approx(neutral, abs=1e-3)
 
 
+def test_a_linkage_that_is_just_long_enough_can_be_assembled() -> None:
+    """10 + 70 = 60 + 20 mm, all in one line: the horn points away from the arm, at 0."""
+    both = FourBar(10, 70, 20, 60).horn_angles(0)
+    assert both is not None
+    assert [between(angle, 0) for angle in both] == [0, 0]
+    assert FourBar(10, 69.99, 20, 60).horn_angles(0) is not None
+    assert FourBar(10, 70.01, 20, 60).horn_angles(0) is None
+
+
 def test_a_dead_centre_at_an_end_of_the_range_is_in_it() -> None:
     movement = Movement(Linkage(10, 20, 60))
     (first, *_) = movement.bar.dead_centres  # 14.8°, as worked out above
     assert movement.dead_centre_between(first, first + 60) == first
     assert movement.dead_centre_between(first - 3, first) == first
     assert movement.dead_centre_between(first + 0.001, first + 60) is None
+    for turns in (-1800, -720, 720, 1800):
+        there = movement.dead_centre_between(first + turns - 3, first + turns + 3)
+        assert there == pytest.approx(first + turns)
 
 
 def test_slope_close_to_where_the_pushrod_stands_in_line_with_the_horn() -> None:
