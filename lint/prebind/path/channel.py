@@ -389,10 +389,10 @@ class ChannelPath(Closed):
             cells = self._standing(built.controls, where)
             last = self.override("last", cells)
             first = self.override("before-mixes", cells)
-        shape = 0.0 if built.shape is None else self._adds(built.shape, where)
+        shape = 0.0 if built.shape is None else self.adds(built.shape, where)
         driven = shape if first is None else first.demand_percent
-        mixed = driven + sum([self._adds(mix, where) for mix in built.mixes])
-        trim = 0.0 if built.trim is None else self._adds(built.trim, where)
+        mixed = driven + sum([self.adds(mix, where) for mix in built.mixes])
+        trim = 0.0 if built.trim is None else self.adds(built.trim, where)
         demand = mixed + trim if last is None else last.demand_percent
         unlimited = self.scale.unlimited(demand)
         percent = self.scale.limited(unlimited)
@@ -412,7 +412,7 @@ class ChannelPath(Closed):
         held = self.path.conditions.held
         return {control: held(control, where[control]) for control in controls}
 
-    def _adds(self, term: Term, where: Controls) -> float:
+    def adds(self, term: Term, where: Controls) -> float:
         """What a term adds, in percent, where each control stands at one position."""
         deps, known = term.chosen
         key = tuple([where[control] for control in deps])

@@ -32,6 +32,10 @@ class Cell:
     def point(self) -> bool:
         return self.lo == self.hi
 
+    def holds(self, value: float) -> bool:
+        above = self.lo < value or (self.lo == value and self.lo_closed)
+        return above and (value < self.hi or (value == self.hi and self.hi_closed))
+
 
 Cells = Mapping[str, Cell]
 

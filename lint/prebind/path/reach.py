@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from prebind.path.facts import Controls, Cut, Extreme, NotChecked, fact
 from prebind.path.scale import Range, Scale, pulse
-from prebind.path.sums import End, Span, added, flat, highest, lowest, tidy
+from prebind.path.sums import End, Span, added, between, flat, highest, lowest, tidy
 from prebind.path.sums import Piece as Demand
 from prebind.record import record
 
@@ -185,7 +185,8 @@ class Reach:
         target = self._step_between(lo, hi, lo_closed, hi_closed)
         if target is None:
             return None
-        return target, self._where(piece, target)
+        start, end = piece.low_controls, piece.high_controls
+        return target, between(start, end, self._evaluate, target)
 
     def _step_between(self, lo: float, hi: float, lo_closed: bool, hi_closed: bool) -> float | None:
         """The middle of the stretch or, where outputs are stepped, a step inside it."""
@@ -205,25 +206,3 @@ class Reach:
             return None
         nearest = min(max(round((middle - first) / step), index), last)
         return first + nearest * step
-
-    def _where(self, piece: Piece, target: float) -> Controls:
-        """Control positions between the piece's two witnesses that put out the target."""
-        start, end = piece.low_controls, piece.high_controls
-        near, far = 0.0, 1.0
-        best = dict(start)
-        for _ in range(200):
-            share = (near + far) / 2
-            best = {
-                control: position
-                if isinstance(position, str) or isinstance(end[control], str)
-                else position + share * (float(end[control]) - position)
-                for control, position in start.items()
-            }
-            us = self._evaluate(best)
-            if abs(us - target) <= 1e-9 or share in (near, far):
-                break
-            if us < target:
-                near = share
-            else:
-                far = share
-        return best

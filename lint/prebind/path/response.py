@@ -16,6 +16,7 @@ from prebind.path.sums import (
     Term,
     added,
     beside,
+    between,
     cases,
     flat,
     spans_of,
@@ -82,7 +83,10 @@ class Response:
 
 @record
 class Movement:
-    """One combination of the others: the moving part of the demand, and what the rest can add."""
+    """One combination of the others: the moving part of the demand, and what the rest can add.
+
+    `shift` says what the rest adds where everything stands in certain places.
+    """
 
     low_end: float
     high_end: float
@@ -91,6 +95,7 @@ class Movement:
     rest: float
     others: list[Piece]
     where: Controls
+    shift: Callable[[Controls], float]
 
 
 MANY = 500
@@ -194,19 +199,10 @@ def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
 def _where(move: Movement, stretch: Piece, shift: float) -> Controls:
     """Where everything stands when the others add that."""
     low, high, _, _, at_low, at_high = stretch
-    share = 0.0 if high == low else (shift - low) / (high - low)
-    return {**move.where, **_between(flat(at_low), flat(at_high), share)}
-
-
-def _between(start: Controls, end: Controls, share: float) -> dict[str, Position]:
-    found: dict[str, Position] = {}
-    for control, position in start.items():
-        other = end.get(control, position)
-        if isinstance(position, str) or isinstance(other, str):
-            found[control] = other if share > 0.5 else position
-        else:
-            found[control] = position + share * (other - position)
-    return found
+    if shift in (low, high):
+        return {**move.where, **flat(at_low if shift == low else at_high)}
+    share = (shift - low) / (high - low)
+    return {**move.where, **between(flat(at_low), flat(at_high), move.shift, shift, share)}
 
 
 def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> list[float]:
@@ -251,7 +247,7 @@ def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
     cells = channel.cells({})
     own = cells.get(control)
     if own is None:
-        yield Movement(0, 0, 0, 0, 0, [(0.0, 0.0, True, True, {}, {})], {})
+        yield Movement(0, 0, 0, 0, 0, [(0.0, 0.0, True, True, {}, {})], {}, lambda _: 0.0)
         return
     apart = _apart(channel, control)
     terms = channel.terms()
@@ -261,6 +257,12 @@ def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
     asked.update(apart)
     asked.discard(control)
     rest = channel.path.control(control).rest
+    everywhere = channel.path.rest()
+
+    def shift(controls: Controls) -> float:
+        where = {**everywhere, **controls}
+        return sum(channel.adds(term, where) for term in still)
+
     bearing = {c for term in still for c in (term.source, *term.deps)}
     known: dict[tuple[int, ...], list[Piece]] = {}
     told: set[tuple[tuple[float, ...], int]] = set()
@@ -275,7 +277,8 @@ def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
             ends = _ends(channel, control, moving, own, placed, rest)
             if ends is not None and (ends, id(others)) not in told:
                 told.add((ends, id(others)))
-                yield Movement(*ends, others, {c: cell.position for c, cell in placed.items()})
+                where = {c: cell.position for c, cell in placed.items()}
+                yield Movement(*ends, others, where, shift)
 
 
 def _placed(
@@ -333,7 +336,7 @@ def _ends(
         least, greatest = total.ends(cell.lo, cell.hi)
         values += [least[0] + level, greatest[0] + level]
         ends += [total(cell.lo) + level, total(cell.hi) + level]
-        if cell.lo <= resting.value <= cell.hi:
+        if cell.holds(resting.value):
             at_rest = total(resting.value) + level
     if not ends:
         return None

@@ -77,6 +77,37 @@ def flat(witness: Witness) -> dict[str, Position]:
     return found
 
 
+def between(
+    start: Mapping[str, Position],
+    end: Mapping[str, Position],
+    evaluate: Callable[[Mapping[str, Position]], float],
+    target: float,
+    share: float = 0.5,
+) -> dict[str, Position]:
+    """Positions on the straight line from one witness to another that give a value between theirs.
+
+    `evaluate` gives the value, less than the target at the start; `share` is a first guess.
+    """
+    near, far = 0.0, 1.0
+    best = dict(start)
+    for _ in range(200):
+        best = {
+            control: position
+            if isinstance(position, str) or isinstance(end.get(control, position), str)
+            else position + share * (float(end.get(control, position)) - position)
+            for control, position in start.items()
+        }
+        value = evaluate(best)
+        if abs(value - target) <= SAME or share in (near, far):
+            break
+        if value < target:
+            near = share
+        else:
+            far = share
+        share = (near + far) / 2
+    return best
+
+
 def spans_of(
     terms: Iterable[Term], cells: Mapping[str, tuple[Cell, ...]], bound: int
 ) -> tuple[Span, ...]:
@@ -297,7 +328,7 @@ def _on_one_control(source: str, lists: list[list[Option]], cell: Cell, bound: i
     extremes come from the envelopes of the alternatives, not from all their combinations.
     """
     count = prod(len(options) for options in lists)
-    meets_at_zero = cell.lo <= 0 <= cell.hi and all(
+    meets_at_zero = cell.holds(0.0) and all(
         abs(cubics(0.0) - options[0][0](0.0)) <= SAME for options in lists for cubics, _ in options
     )
     if count <= 64 or (count <= bound and not meets_at_zero):
