@@ -1,0 +1,143 @@
+"""What the check of the states proves of a selector, worked out by hand.
+
+The flight mode's channel gives 4 µs per percent about 1500 µs; without steps a band reaches half a
+microsecond further than written at each end.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+import prebind
+from prebind.path.proofs import CHECKS
+from prebind.testing import clean
+
+CHANNEL = 5
+KNOB = {"kind": "knob"}
+
+
+def document_of(control: Any, *bands: tuple[float, float], **channel: Any) -> dict[str, Any]:
+    document = clean()
+    document["transmitter"]["output"] = {}
+    document["transmitter"]["controls"]["mode-switch"] = control
+    document["channels"][4] |= channel
+    document["receiver"]["stabiliser"]["selectors"][0]["states"] = [
+        {"state": name, "behaviour": "off", "band": {"us": list(band)}}
+        for name, band in zip("abc", bands, strict=False)
+    ]
+    document["receiver"]["failsafe"]["intended_states"] = {}
+    return document
+
+
+def path_of(document: dict[str, Any], bound: int = 100_000) -> prebind.Path:
+    found = prebind.read(document)
+    assert isinstance(found, prebind.Document), found
+    return prebind.Path(found.setup, bound)
+
+
+def told(document: dict[str, Any], check: str = "states", bound: int = 100_000) -> Any:
+    """The bands, and what is selected where."""
+    facts = CHECKS[check].facts(path_of(document, bound))
+    (found,) = [it[1:] for it in facts["selectors"] if it[0] == CHANNEL]
+    return found
+
+
+def test_a_switch_s_positions_with_pulse_and_state() -> None:
+    switch = {"kind": "switch", "positions": ["back", "forward"]}
+    bands, selected = told(document_of(switch, (900, 1500), (1500, 2100)))
+    assert bands == [[1500.0, 2100.0, "b", "off"], [900.0, 1500.0, "a", "off"]]
+    assert selected == {
+        "columns": [[2, None]],
+        "rows": [
+            [[0], [1100.0, [[["a"], 1100.0, 1100.0]]]],
+            [[1], [1900.0, [[["b"], 1900.0, 1900.0]]]],
+        ],
+    }
+
+
+def test_a_knob_s_stretches_in_a_gap_stay_apart() -> None:
+    _, selected = told(document_of(KNOB, (1200, 1300), (1500, 1600)))
+    stretches = [
+        [[], 1100.0, 1199.5],
+        [[], 1300.5, 1499.5],
+        [[], 1600.5, 1900.0],
+        [["a"], 1199.5, 1300.5],
+        [["b"], 1499.5, 1600.5],
+    ]
+    assert selected == {
+        "columns": [["continuous", None]],
+        "rows": [[[i], [us, stretches]] for i, us in enumerate((1100.0, 1500.0, 1900.0))],
+    }
+
+
+@pytest.mark.parametrize("bands", [((900, 2100),), ((900, 1400), (1400, 2100))])
+@pytest.mark.parametrize("threshold", [-50, 0, 50])
+def test_a_threshold_between_two_rates_that_are_alike_changes_nothing(
+    bands: tuple[tuple[float, float], ...], threshold: float
+) -> None:
+    when = [{"control": "mode-switch", "above_percent": threshold}]
+    rates = [{"rate_percent": 100, "when": when}, {"rate_percent": 100}]
+    plain, split = document_of(KNOB, *bands), document_of(KNOB, *bands, rates=rates)
+    assert path_of(plain).digest("states") == path_of(split).digest("states")
+
+
+def with_switches(count: int) -> dict[str, Any]:
+    """The mode's switch and others, each of which adds 1 % in its second position."""
+    switch = {"kind": "switch", "positions": ["off", "on"]}
+    document = document_of(switch, (900, 1500), (1500, 2100))
+    document["transmitter"]["controls"] |= {f"s{i}": switch for i in range(count)}
+    document["mixes"] = [
+        {
+            "name": f"s{i}",
+            "from": {"control": f"s{i}"},
+            "to": CHANNEL,
+            "rate_percent": {"low": 0, "high": 1},
+        }
+        for i in range(count)
+    ]
+    return document
+
+
+def test_of_many_combinations_the_states_and_the_ends_are_told() -> None:
+    """Nine switches have 512 combinations, more than 500: 1100 to 1900 + 8 · 4 µs."""
+    assert told(with_switches(8))[1] == [["a", "b"], 1100.0, 1932.0]
+    _, selected = told(with_switches(7))
+    assert len(selected["columns"]) == 8
+    assert len(selected["rows"]) == 2**8
+
+
+def test_what_is_beyond_the_bound_is_told_as_not_checked() -> None:
+    assert told(with_switches(7), bound=20 * 2**8)[1] != {"not known": "NotChecked"}
+    assert told(with_switches(7), bound=20 * 2**8 - 1)[1] == {"not known": "NotChecked"}
+
+
+@pytest.mark.parametrize(
+    ("purpose", "behaviour", "counts"),
+    [
+        ("recovery", "off", True),
+        ("flight-mode", "recovery", True),
+        ("flight-mode", "off", False),
+        ("other", "off", False),
+    ],
+)
+def test_what_counts_as_recovery(purpose: str, behaviour: str, counts: bool) -> None:
+    """By the selector's purpose or by what one of its states does."""
+    document = document_of(KNOB, (900, 1500), (1500, 2100))
+    (selector, _) = selectors = document["receiver"]["stabiliser"]["selectors"]
+    selector["purpose"] = purpose
+    selector["states"][1]["behaviour"] = behaviour
+    selectors[1:] = []
+    path = path_of(document)
+    assert ("recovery" in path.wanted) is counts
+    assert (path.digest("recovery") is not None) is counts
+
+
+@pytest.mark.parametrize("sprung", [True, False])
+def test_recovery_tells_whether_its_control_lets_go(sprung: bool) -> None:
+    switch = {"kind": "switch", "positions": ["off", "on"], "sprung": sprung}
+    document = document_of(switch, (900, 1500), (1500, 2100))
+    document["receiver"]["stabiliser"]["selectors"][0]["purpose"] = "recovery"
+    assert told(document, "recovery")[1]["columns"] == [[2, sprung]]
+    assert told(document, "states")[1]["columns"] == [[2, None]]

@@ -1,0 +1,159 @@
+"""What the check of the throws proves of the elevator, worked out by hand.
+
+Without steps the elevator's channel gives 4 µs per percent about 1500 µs.  Its servo turns 0.1° per
+µs, and its linkage is a parallelogram: the surface turns as the arm does.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+import prebind
+from prebind.path.proofs import CHECKS
+from prebind.testing import clean
+
+PORT, CHANNEL = 3, 3
+STEERED = [[1100.0, [-40.0]], [1500.0, [0.0]], [1900.0, [40.0]]]
+"""Pulse and deflection with the stick at one end, at rest, at the other end."""
+
+
+def document_of(controls: dict[str, Any] | None = None, **channel: Any) -> dict[str, Any]:
+    document = clean("plain")
+    document["transmitter"]["output"] = {}
+    document["transmitter"]["controls"] |= controls or {}
+    del document["channels"][2]["rates"]
+    document["channels"][2] |= channel
+    document["servos"][2] |= {"linkage": {"arm_mm": 10, "horn_mm": 10, "base_mm": 60}}
+    return document
+
+
+def mix(name: str, low: float, high: float, **more: Any) -> dict[str, Any]:
+    rate = {"low": low, "high": high}
+    return {"name": name, "from": {"control": name}, "to": CHANNEL, "rate_percent": rate, **more}
+
+
+def strokes(document: dict[str, Any], bound: int = 100_000) -> list[Any]:
+    """What is told of each control whose throw the elevator has."""
+    found = prebind.read(document)
+    assert isinstance(found, prebind.Document), found
+    facts = CHECKS["throws"].facts(prebind.Path(found.setup, bound))
+    return [stroke for port, stroke in facts["strokes"] if port == PORT]
+
+
+def table(*heads: Any, **outcomes: Any) -> dict[str, Any]:
+    """`_01=outcome` stands for the first column's first place with the second's second."""
+    rows = [[[int(place) for place in name[1:]], outcome] for name, outcome in outcomes.items()]
+    return {"columns": list(heads), "rows": rows}
+
+
+def steered(**more: Any) -> dict[str, Any]:
+    return table("pitch", **{f"_{i}": [it] for i, it in enumerate(STEERED)}, **more)
+
+
+def test_the_stick_at_its_ends_and_at_rest() -> None:
+    assert strokes(document_of()) == [steered()]
+
+
+def test_a_switch_that_halves_the_rate_is_told_with_the_stick() -> None:
+    rates = [
+        {"rate_percent": 50, "when": [{"control": "cut-switch", "positions": ["cut"]}]},
+        {"rate_percent": 100},
+    ]
+    whole, half = STEERED, [[1300.0, [-20.0]], [1500.0, [0.0]], [1700.0, [20.0]]]
+    rows = {f"_{i}{j}": [it[i]] for i in range(3) for j, it in enumerate((whole, half))}
+    assert strokes(document_of(rates=rates)) == [table("pitch", 2, **rows)]
+
+
+def test_what_an_override_decides_is_no_throw() -> None:
+    document = document_of()
+    document["overrides"][0]["channel"] = CHANNEL
+    rows = {f"_{i}{j}": [STEERED[i]] if not j else None for i in range(3) for j in range(2)}
+    assert strokes(document) == [table("pitch", 2, **rows)]
+
+
+@pytest.mark.parametrize("kind", ["knob", "slider"])
+def test_a_knob_that_is_mixed_in_has_a_throw_of_its_own(kind: str) -> None:
+    document = document_of({"trimmer": {"kind": kind}})
+    document["mixes"] = [mix("trimmer", 10, 20)]
+    low, middle, high = [[1460.0, [-4.0]]], [[1500.0, [0.0]]], [[1580.0, [8.0]]]
+    its_own = table(kind, _0=low, _1=middle, _2=high)
+    assert strokes(document) == sorted([its_own, steered()], key=repr)
+
+
+def test_another_axis_s_stick_that_is_mixed_in_has_no_throw_there() -> None:
+    document = document_of()
+    document["mixes"] = [mix("yaw-stick", 30, 30)]
+    assert strokes(document) == [steered()]
+
+
+def test_the_throttle_rests_low() -> None:
+    """Its mix of 10 % below the middle adds −10 % there, 40 µs: 4°."""
+    document = document_of()
+    document["mixes"] = [mix("throttle-stick", 10, 50)]
+    low, middle, high = [[1060.0, [-44.0]]], [[1460.0, [-4.0]]], [[1860.0, [36.0]]]
+    assert strokes(document) == [table("pitch", _0=low, _1=middle, _2=high)]
+
+
+def test_without_a_stick_of_its_axis_all_that_moves_it_has_a_throw() -> None:
+    document = document_of(control="yaw-stick")
+    document["mixes"] = [mix("cut-switch", 10, 10)]
+    # The switch adds −10 % or 10 %, 40 µs, 4°, and so stands in the stick's table too.
+    by_stick = {
+        f"_{i}{j}": [[us + 40 * way, [deg + 4 * way]]]
+        for i, (us, (deg,)) in enumerate(STEERED)
+        for j, way in enumerate((-1, 1))
+    }
+    by_switch = table("switch", _0=[[1460.0, [-4.0]]], _1=[[1540.0, [4.0]]])
+    assert strokes(document) == [by_switch, table("yaw", 2, **by_stick)]
+
+
+def test_a_control_that_makes_no_difference_has_no_throw() -> None:
+    document = document_of()
+    document["channels"][2]["curves"] = [{"points": [[-100, 0], [100, 0]]}]
+    assert strokes(document) == []
+    del document["channels"][2]["control"]
+    del document["channels"][2]["curves"]
+    assert strokes(document) == []
+
+
+def with_switches(count: int) -> dict[str, Any]:
+    """Each of these switches adds 1 % on its one side, nothing on the other."""
+    names = [f"s{i}" for i in range(count)]
+    document = document_of({name: {"kind": "switch", "positions": ["a", "b"]} for name in names})
+    document["mixes"] = [mix(name, 0, 1) for name in names]
+    return document
+
+
+def test_of_many_combinations_the_lowest_and_the_highest_pulse_are_told() -> None:
+    """Eight switches and the stick's three places are 768, more than 500; they add 0 to 8 %."""
+    rows = {
+        f"_{i}": [[us, [deg]], [us + 32, [pytest.approx(deg + 3.2)]]]
+        for i, (us, (deg,)) in enumerate(STEERED)
+    }
+    assert strokes(with_switches(8)) == [table("pitch", **rows)]
+    (told,) = strokes(with_switches(7))
+    assert len(told["columns"]) == 8
+    assert len(told["rows"]) == 3 * 2**7
+
+
+def test_of_many_combinations_what_an_override_decides_is_no_throw_either() -> None:
+    document = with_switches(8)
+    document["overrides"][0] |= {"channel": CHANNEL, "demand_percent": 150}
+    assert strokes(document) == strokes(with_switches(8))
+    document["overrides"][0]["when"] = [{"control": "pitch-stick", "below_percent": 150}]
+    assert strokes(document) == []
+
+
+def test_what_is_beyond_the_bound_is_told_as_not_checked() -> None:
+    """Each mix stands behind the next one's switch: seven switches make 3⁷ = 2187 cells."""
+    names = [f"s{i}" for i in range(7)]
+    document = document_of(
+        {name: {"kind": "switch", "positions": ["a", "b", "c"]} for name in names}
+    )
+    document["mixes"] = [
+        mix(name, 1, 1, when=[{"control": names[i - 1], "positions": ["b"]}])
+        for i, name in enumerate(names)
+    ]
+    assert strokes(document, 2000) == [["pitch", {"not known": "NotChecked"}]]
