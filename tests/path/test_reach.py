@@ -185,3 +185,87 @@ def test_without_steps_and_limits_nothing_is_rounded_or_cut() -> None:
     reach = path_of(document).channel(2).reach
     assert (reach.low.value, reach.high.value) == (-113, 140)
     assert reach.cut.percent == 0
+
+
+@pytest.mark.parametrize("acts", ["last", "before-mixes"])
+def test_what_an_override_gives_is_reached_and_no_part_of_what_is_free(acts: str) -> None:
+    """130 % with the cut on: 1500 + 4 · 130 = 2020 µs."""
+    document = clean("plain")
+    document["overrides"][0] |= {"channel": 4, "demand_percent": -130, "acts": acts}
+    path = path_of(document)  # the rudder is reversed
+    channel, port = path.channel(4), path.port(4)
+    assert (channel.reach.low.value, channel.reach.high.value) == (-100, 130)
+    assert channel.reach.high.controls["cut-switch"] == "cut"
+    assert channel.reach_where() is channel.reach
+    assert (port.reach.low.us, port.reach.high.us) == (1100, 2020)
+    for free in (channel.free, port.free, channel.reach_where({"cut-switch": "run"})):
+        assert free is not None
+        assert (free.low.us, free.high.us) == (1100, 1900)
+    assert channel.reach_where({"cut-switch": "cut"}, overrides=False) is None
+    assert port.reach_where({"cut-switch": "cut"}, overrides=False) is None
+
+
+def test_an_override_that_always_holds_leaves_nothing_free() -> None:
+    document = clean("plain")
+    document["overrides"][0] |= {"channel": 4, "when": []}
+    path = path_of(document)
+    assert (path.channel(4).reach.low.value, path.channel(4).reach.high.value) == (100, 100)
+    assert path.channel(4).free is None
+    assert path.port(4).free is None
+
+
+def test_an_earlier_override_wins() -> None:
+    document = clean("plain")
+    first = document["overrides"][0]
+    document["overrides"] = [
+        first | {"name": "first", "channel": 4, "demand_percent": 20},
+        first | {"name": "second", "channel": 4, "demand_percent": 40},
+    ]
+    path = path_of(document)
+    there = path.channel(4).reach_where({"cut-switch": "cut"})
+    assert there is not None
+    assert (there.low.value, there.high.value) == (-20, -20)
+    assert path.situation({"cut-switch": "cut"}).channels[4].us == 1420
+
+
+@pytest.mark.parametrize(
+    ("conditions", "low", "high"),
+    [
+        ([{"control": "yaw-stick", "above_percent": 20}], (1580, False), (1900, True)),
+        ([{"control": "yaw-stick", "below_percent": 20}], (1100, True), (1580, False)),
+        (
+            [
+                {"control": "yaw-stick", "above_percent": -50},
+                {"control": "yaw-stick", "below_percent": 20},
+            ],
+            (1300, False),
+            (1580, False),
+        ),
+        ([{"control": "pitch-stick", "above_percent": 20}], (1100, True), (1900, True)),
+    ],
+)
+def test_reach_while_a_condition_holds(
+    conditions: list[dict[str, Any]], low: tuple[float, bool], high: tuple[float, bool]
+) -> None:
+    """The rudder gives 4 µs per percent of its stick; at a threshold itself it does not hold."""
+    document = clean("plain")
+    del document["channels"][3]["reversed"]
+    document["overrides"][0]["when"] = conditions
+    path = path_of(document)
+    when = path.setup.overrides[0].when
+    for found in (path.channel(4).reach_where(when=when), path.port(4).reach_where(when=when)):
+        assert found is not None
+        assert (found.low.us, found.low.attained) == low
+        assert (found.high.us, found.high.attained) == high
+
+
+def test_no_reach_where_conditions_contradict_each_other() -> None:
+    document = clean("plain")
+    document["overrides"][0]["when"] = [
+        {"control": "yaw-stick", "above_percent": 20},
+        {"control": "yaw-stick", "below_percent": 20},
+    ]
+    path = path_of(document)
+    when = path.setup.overrides[0].when
+    assert path.channel(4).reach_where(when=when) is None
+    assert path.port(4).reach_where(when=when) is None

@@ -6,7 +6,7 @@ Without steps the elevator's channel gives 4 µs per percent about 1500 µs.  It
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -14,9 +14,14 @@ import prebind
 from prebind.path.proofs import CHECKS
 from prebind.testing import clean
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 PORT, CHANNEL = 3, 3
-STEERED = [[1100.0, [-40.0]], [1500.0, [0.0]], [1900.0, [40.0]]]
+LOW, REST, HIGH = (1100, -40), (1500, 0), (1900, 40)
 """Pulse and deflection with the stick at one end, at rest, at the other end."""
+
+Throw = tuple[float, float]
 
 
 def document_of(controls: dict[str, Any] | None = None, **channel: Any) -> dict[str, Any]:
@@ -42,18 +47,20 @@ def strokes(document: dict[str, Any], bound: int = 100_000) -> list[Any]:
     return [stroke for port, stroke in facts["strokes"] if port == PORT]
 
 
-def table(*heads: Any, **outcomes: Any) -> dict[str, Any]:
-    """`_01=outcome` stands for the first column's first place with the second's second."""
-    rows = [[[int(place) for place in name[1:]], outcome] for name, outcome in outcomes.items()]
+def table(*heads: Any, **outcomes: Sequence[Throw] | None) -> dict[str, Any]:
+    """`_01` stands for the first column's first place with the second's second."""
+    rows: list[Any] = [
+        [list(map(int, name[1:])), throws and [[us, [deg]] for us, deg in throws]]
+        for name, throws in outcomes.items()
+    ]
     return {"columns": list(heads), "rows": rows}
 
 
-def steered(**more: Any) -> dict[str, Any]:
-    return table("pitch", **{f"_{i}": [it] for i, it in enumerate(STEERED)}, **more)
+ALONE = table("pitch", _0=[LOW], _1=[REST], _2=[HIGH])
 
 
 def test_the_stick_at_its_ends_and_at_rest() -> None:
-    assert strokes(document_of()) == [steered()]
+    assert strokes(document_of()) == [ALONE]
 
 
 def test_a_switch_that_halves_the_rate_is_told_with_the_stick() -> None:
@@ -61,60 +68,58 @@ def test_a_switch_that_halves_the_rate_is_told_with_the_stick() -> None:
         {"rate_percent": 50, "when": [{"control": "cut-switch", "positions": ["cut"]}]},
         {"rate_percent": 100},
     ]
-    whole, half = STEERED, [[1300.0, [-20.0]], [1500.0, [0.0]], [1700.0, [20.0]]]
-    rows = {f"_{i}{j}": [it[i]] for i in range(3) for j, it in enumerate((whole, half))}
-    assert strokes(document_of(rates=rates)) == [table("pitch", 2, **rows)]
+    low = {"_00": [LOW], "_01": [(1300, -20)]}
+    rest = {"_10": [REST], "_11": [REST]}
+    high = {"_20": [HIGH], "_21": [(1700, 20)]}
+    assert strokes(document_of(rates=rates)) == [table("pitch", 2, **low, **rest, **high)]
 
 
 def test_what_an_override_decides_is_no_throw() -> None:
     document = document_of()
     document["overrides"][0]["channel"] = CHANNEL
-    rows = {f"_{i}{j}": [STEERED[i]] if not j else None for i in range(3) for j in range(2)}
-    assert strokes(document) == [table("pitch", 2, **rows)]
+    both = table("pitch", 2, _00=[LOW], _01=None, _10=[REST], _11=None, _20=[HIGH], _21=None)
+    assert strokes(document) == [both]
 
 
 @pytest.mark.parametrize("kind", ["knob", "slider"])
 def test_a_knob_that_is_mixed_in_has_a_throw_of_its_own(kind: str) -> None:
     document = document_of({"trimmer": {"kind": kind}})
     document["mixes"] = [mix("trimmer", 10, 20)]
-    low, middle, high = [[1460.0, [-4.0]]], [[1500.0, [0.0]]], [[1580.0, [8.0]]]
-    its_own = table(kind, _0=low, _1=middle, _2=high)
-    assert strokes(document) == sorted([its_own, steered()], key=repr)
+    its_own = table(kind, _0=[(1460, -4)], _1=[REST], _2=[(1580, 8)])
+    found = strokes(document)
+    assert len(found) == 2
+    assert its_own in found
+    assert ALONE in found
 
 
 def test_another_axis_s_stick_that_is_mixed_in_has_no_throw_there() -> None:
     document = document_of()
     document["mixes"] = [mix("yaw-stick", 30, 30)]
-    assert strokes(document) == [steered()]
+    assert strokes(document) == [ALONE]
 
 
 def test_the_throttle_rests_low() -> None:
-    """Its mix of 10 % below the middle adds −10 % there, 40 µs: 4°."""
+    """Its mix of 10 % below the middle adds −10 % there, −40 µs: −4°."""
     document = document_of()
     document["mixes"] = [mix("throttle-stick", 10, 50)]
-    low, middle, high = [[1060.0, [-44.0]]], [[1460.0, [-4.0]]], [[1860.0, [36.0]]]
-    assert strokes(document) == [table("pitch", _0=low, _1=middle, _2=high)]
+    assert strokes(document) == [table("pitch", _0=[(1060, -44)], _1=[(1460, -4)], _2=[(1860, 36)])]
 
 
 def test_without_a_stick_of_its_axis_all_that_moves_it_has_a_throw() -> None:
+    """The switch adds 10 % either way, 40 µs or 4°, and so stands in the stick's table too."""
     document = document_of(control="yaw-stick")
     document["mixes"] = [mix("cut-switch", 10, 10)]
-    # The switch adds −10 % or 10 %, 40 µs, 4°, and so stands in the stick's table too.
-    by_stick = {
-        f"_{i}{j}": [[us + 40 * way, [deg + 4 * way]]]
-        for i, (us, (deg,)) in enumerate(STEERED)
-        for j, way in enumerate((-1, 1))
-    }
-    by_switch = table("switch", _0=[[1460.0, [-4.0]]], _1=[[1540.0, [4.0]]])
-    assert strokes(document) == [by_switch, table("yaw", 2, **by_stick)]
+    low = {"_00": [(1060, -44)], "_01": [(1140, -36)]}
+    rest = {"_10": [(1460, -4)], "_11": [(1540, 4)]}
+    high = {"_20": [(1860, 36)], "_21": [(1940, 44)]}
+    by_switch = table("switch", _0=[(1460, -4)], _1=[(1540, 4)])
+    assert strokes(document) == [by_switch, table("yaw", 2, **low, **rest, **high)]
 
 
 def test_a_control_that_makes_no_difference_has_no_throw() -> None:
-    document = document_of()
-    document["channels"][2]["curves"] = [{"points": [[-100, 0], [100, 0]]}]
+    document = document_of(curves=[{"points": [[-100, 0], [100, 0]]}])
     assert strokes(document) == []
-    del document["channels"][2]["control"]
-    del document["channels"][2]["curves"]
+    del document["channels"][2]["control"], document["channels"][2]["curves"]
     assert strokes(document) == []
 
 
@@ -128,11 +133,8 @@ def with_switches(count: int) -> dict[str, Any]:
 
 def test_of_many_combinations_the_lowest_and_the_highest_pulse_are_told() -> None:
     """Eight switches and the stick's three places are 768, more than 500; they add 0 to 8 %."""
-    rows = {
-        f"_{i}": [[us, [deg]], [us + 32, [pytest.approx(deg + 3.2)]]]
-        for i, (us, (deg,)) in enumerate(STEERED)
-    }
-    assert strokes(with_switches(8)) == [table("pitch", **rows)]
+    ends = {"_0": [LOW, (1132, -36.8)], "_1": [REST, (1532, 3.2)], "_2": [HIGH, (1932, 43.2)]}
+    assert strokes(with_switches(8)) == [table("pitch", **ends)]
     (told,) = strokes(with_switches(7))
     assert len(told["columns"]) == 8
     assert len(told["rows"]) == 3 * 2**7

@@ -90,7 +90,7 @@ def test_both_ends_of_what_is_asked_belong_to_it() -> None:
     assert reach.met(1500.1, 1899.9) is None
 
 
-def test_between_two_steps_there_is_no_pulse() -> None:
+def test_between_two_steps_there_is_no_pulse_and_of_several_it_is_that_in_the_middle() -> None:
     document = clean()
     document["transmitter"]["output"]["steps"] = 11  # 30 %, 120 µs apart
     reach = path_of(document).channel(4).reach
@@ -100,6 +100,9 @@ def test_between_two_steps_there_is_no_pulse() -> None:
         (1380, 1500, (False, True), 1500),
         (1381, 1499, (True, True), None),
         (1379, 1499, (True, True), 1380),
+        (1381, 1859, (True, True), 1620),  # of 1500, 1620 and 1740 the one in the middle
+        (1381, 1740, (True, True), 1620),
+        (1381, 1640, (True, True), 1500),  # 1510 is nearer to it than to 1620
     ):
         met = reach.met(low, high, *closed)
         assert (met and round(met[0], 6)) == us
