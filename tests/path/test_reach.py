@@ -269,3 +269,40 @@ def test_no_reach_where_conditions_contradict_each_other() -> None:
     when = path.setup.overrides[0].when
     assert path.channel(4).reach_where(when=when) is None
     assert path.port(4).reach_where(when=when) is None
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "percent", "stick"),
+    [
+        (150, 150.25, 0.25, -100),
+        (150.25, 150, 0.25, 100),
+        (150.25, 150.75, 0.75, -100),
+        (150.75, 150.25, 0.75, 100),
+        (150, 150, 0, None),
+    ],
+)
+def test_what_is_cut_off_at_most_however_little(
+    low: float, high: float, percent: float, stick: float | None
+) -> None:
+    """The rudder is reversed, so the stick's positive end goes to the low side."""
+    document = clean("plain")
+    document["channels"][3]["rates"] = [{"rate_percent": 150}]
+    document["channels"][3]["travel_percent"] = {"low": low / 1.5, "high": high / 1.5}
+    cut = path_of(document).channel(4).reach.cut
+    assert cut.percent == pytest.approx(percent)
+    assert cut.controls == ({} if stick is None else {"yaw-stick": stick})
+
+
+def test_of_what_an_override_and_a_stick_lose_the_most_is_told() -> None:
+    document = clean("plain")
+    document["channels"][3]["travel_percent"] = {"low": 120, "high": 100}
+    document["channels"][3]["rates"] = [{"rate_percent": 125.5}]  # 150.6 % to the low side
+    document["overrides"][0] |= {"channel": 4, "demand_percent": -150.25}
+    path = path_of(document)
+    assert path.channel(4).reach.cut.percent == pytest.approx(0.6)
+    assert path.channel(4).reach.cut.controls == {"yaw-stick": 100, "cut-switch": "run"}
+    assert path.port(4).cut == path.channel(4).reach.cut
+    document["overrides"][0]["demand_percent"] = -150.75
+    cut = path_of(document).channel(4).reach.cut
+    assert cut.percent == pytest.approx(0.75)
+    assert cut.controls == {"cut-switch": "cut"}
