@@ -1,8 +1,7 @@
-"""Steps 6 to 10: ranges, worked out by hand; backwards, the demand that gives an output."""
+"""Steps 6 to 10 backwards: the demand that gives an output, against a search for it."""
 
 from __future__ import annotations
 
-import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -27,31 +26,8 @@ def test_the_demand_that_gives_an_output(scale: Scale, a: float, b: float, share
     low, high = min(a, b), max(a, b)
     start, end = scale.unlimited(low), scale.unlimited(high)
     assume(abs(end - start) > 1e-6)
-    value = start + share * (end - start)
+    # By floating point the last digits may lie beyond the two, and so may what comes of them.
+    value = min(max(start + share * (end - start), min(start, end)), max(start, end))
     found = scale.demand(value, low, high)
-    assert low <= found <= high
+    assert low - 1e-12 <= found <= high + 1e-12
     assert abs(scale.unlimited(found) - value) <= 1e-6
-
-
-@pytest.mark.parametrize(
-    ("low", "high", "closed", "first", "last"),
-    [
-        (50, 60, (True, True), 100, 100),
-        (50, 60, (False, True), 100, 100),
-        (40, 50, (True, True), 0, 100),
-        (40, 50, (True, False), 0, 0),
-        (-50, -40, (True, True), -100, 0),
-        (-50, -40, (False, True), 0, 0),
-        (-60, -50, (True, True), -100, -100),
-        (-60, -50, (True, False), -100, -100),
-        (-50, 50, (False, False), 0, 0),
-        (0, 10, (False, False), 0, 0),
-    ],
-)
-def test_an_end_that_is_only_approached_may_lie_on_a_half_between_two_steps(
-    low: float, high: float, closed: tuple[bool, bool], first: float, last: float
-) -> None:
-    """Three steps, −100, 0 and 100 %: halves, at ±50 %, go away from zero."""
-    scale = Scale(Output(limit_percent=100, steps=3), 1, False, LowHigh(100, 100), 0)
-    _, stepped = scale.image((low, high, *closed))
-    assert stepped == (first, last, True, True)

@@ -1,0 +1,170 @@
+"""Steps 6 to 10 of the signal path, from a demand to a pulse, worked out by hand."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import given
+from tests.path.test_scale import SCALES
+
+from prebind.model import LowHigh, Output
+from prebind.path.scale import Scale
+
+if TYPE_CHECKING:
+    from prebind.path.scale import Range
+
+
+def scale(limit: float = 150, steps: int | None = None, **parts: Any) -> Scale:
+    """Nothing reversed, all travel, no sub-trim, unless said otherwise."""
+    order = parts.pop("order", ("reverse", "travel", "subtrim"))
+    output = Output(limit_percent=limit, steps=steps, order=order)
+    whole = {"native": 1, "reversed": False, "travel": LowHigh(100, 100), "subtrim": 0}
+    return Scale(output, **{**whole, **parts})
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "demand", "before", "after"),
+    [
+        # A side without travel is 0 % all over: that is attained though its end is not.
+        (0, 100, (-50, 50, False, False), (0, 50, True, False), (0, 50, True, False)),
+        (100, 0, (-50, 50, False, False), (-50, 0, False, True), (-50, 0, False, True)),
+        (0, 100, (-50, -10, False, False), (0, 0, True, True), (0, 0, True, True)),
+        (0, 100, (-50, 0, False, False), (0, 0, True, True), (0, 0, True, True)),
+        (100, 0, (0, 50, False, False), (0, 0, True, True), (0, 0, True, True)),
+        # No value above 0 % is on the side without travel.
+        (0, 100, (0, 50, False, False), (0, 50, False, False), (0, 50, False, False)),
+        (100, 0, (-50, 0, False, False), (-50, 0, False, False), (-50, 0, False, False)),
+        (50, 200, (-40, 40, True, False), (-20, 80, True, False), (-20, 80, True, False)),
+        (50, 200, (-40, -20, True, False), (-20, -10, True, False), (-20, -10, True, False)),
+        # What is cut off is attained, however far its end is beyond.
+        (100, 100, (140, 160, False, False), (140, 160, False, False), (140, 150, False, True)),
+        (100, 100, (-160, 140, False, False), (-160, 140, False, False), (-150, 140, True, False)),
+        (100, 100, (160, 170, False, False), (160, 170, False, False), (150, 150, True, True)),
+        (100, 100, (-170, -160, False, True), (-170, -160, False, True), (-150, -150, True, True)),
+        (100, 100, (150, 160, False, False), (150, 160, False, False), (150, 150, True, True)),
+        (100, 100, (140, 150, True, False), (140, 150, True, False), (140, 150, True, False)),
+        (100, 100, (-150, -140, False, True), (-150, -140, False, True), (-150, -140, False, True)),
+    ],
+)
+def test_a_range_through_travel_and_limit(
+    low: float, high: float, demand: Range, before: Range, after: Range
+) -> None:
+    assert scale(travel=LowHigh(low, high)).image(demand) == (before, after)
+    # Native direction and reversing turn the range round, and both together not at all.
+    lo, hi, lo_closed, hi_closed = demand
+    turned = (-hi, -lo, hi_closed, lo_closed)
+    for parts in ({"native": -1}, {"reversed": True}):
+        it = scale(travel=LowHigh(low, high), **parts)
+        assert it.image(turned) == (before, after)
+        assert it.direction == -1
+    both = scale(travel=LowHigh(low, high), native=-1, reversed=True)
+    assert both.image(demand) == (before, after)
+    assert both.direction == 1
+
+
+@pytest.mark.parametrize(
+    ("order", "output"),
+    [
+        # −(40 %) is −40; half of that −20; 10 more is −10.
+        (("reverse", "travel", "subtrim"), -10),
+        (("reverse", "subtrim", "travel"), -15),  # −40 + 10 = −30
+        (("travel", "reverse", "subtrim"), -70),  # twice 40 is 80
+        (("travel", "subtrim", "reverse"), -90),
+        (("subtrim", "reverse", "travel"), -25),  # 50, −50
+        (("subtrim", "travel", "reverse"), -100),
+    ],
+)
+def test_in_the_radio_s_order(order: tuple[str, str, str], output: float) -> None:
+    it = scale(order=order, reversed=True, travel=LowHigh(50, 200), subtrim=10)
+    assert it.unlimited(40) == output
+    assert it.image((40, 40, True, True))[0] == (output, output, True, True)
+
+
+@pytest.mark.parametrize(
+    ("steps", "demand", "output"),
+    [
+        # Four of them: −150, −50, 50 and 150 %.
+        (4, 99.9, 50),
+        (4, 100, 150),
+        (4, -99.9, -50),
+        (4, -100, -150),
+        (4, 0, 50),
+        (4, -0.1, -50),
+        (4, 149, 150),
+        (4, 180, 150),
+        (4, -180, -150),
+        # Five: −150, −75, 0, 75 and 150 %.
+        (5, 37.4, 0),
+        (5, 37.5, 75),
+        (5, -37.4, 0),
+        (5, -37.5, -75),
+        (5, 0, 0),
+        (2, 0, 150),
+        (2, -0.1, -150),
+        (None, 37.4, 37.4),
+    ],
+)
+def test_to_the_nearest_step_halves_away_from_zero(
+    steps: int | None, demand: float, output: float
+) -> None:
+    it = scale(steps=steps)
+    assert it.percent(demand) == pytest.approx(output)
+    assert it.us(demand) == pytest.approx(1500 + 4 * output)
+    assert it.exact.percent(demand) == max(min(demand, 150), -150)
+
+
+@pytest.mark.parametrize(
+    ("parts", "kinks"),
+    [
+        # Half below zero, shifted by 10: +150 % at 140, −150 % at −160/½ = −320.
+        ({}, [-320, 0, 140]),
+        ({"reversed": True}, [-140, 0, 320]),
+        ({"native": -1}, [-140, 0, 320]),
+        # Shifted before: zero at −10, +150 % at 140, −150 % at −310.
+        ({"order": ("subtrim", "travel", "reverse")}, [-310, -10, 140]),
+        ({"order": ("subtrim", "travel", "reverse"), "reversed": True}, [-310, -10, 140]),
+        ({"order": ("subtrim", "reverse", "travel"), "reversed": True}, [-160, -10, 290]),
+        ({"order": ("reverse", "subtrim", "travel"), "reversed": True}, [-140, 10, 310]),
+        ({"travel": LowHigh(0, 100)}, [0, 140]),
+        ({"travel": LowHigh(100, 0)}, [-160, 0]),
+        ({"travel": LowHigh(0, 0)}, [0]),
+    ],
+)
+def test_kinks_are_where_zero_and_the_limits_are_met(
+    parts: dict[str, Any], kinks: list[float]
+) -> None:
+    it = scale(**{"travel": LowHigh(50, 100), "subtrim": 10, **parts})
+    assert sorted(it.kinks()) == pytest.approx(kinks)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "closed", "first", "last"),
+    [
+        (50, 60, (True, True), 100, 100),
+        (50, 60, (False, True), 100, 100),
+        (40, 50, (True, True), 0, 100),
+        (40, 50, (True, False), 0, 0),
+        (-50, -40, (True, True), -100, 0),
+        (-50, -40, (False, True), 0, 0),
+        (-60, -50, (True, True), -100, -100),
+        (-60, -50, (True, False), -100, -100),
+        (-50, 50, (False, False), 0, 0),
+        (0, 10, (False, False), 0, 0),
+    ],
+)
+def test_an_end_that_is_only_approached_may_lie_on_a_half_between_two_steps(
+    low: float, high: float, closed: tuple[bool, bool], first: float, last: float
+) -> None:
+    """Three steps, −100, 0 and 100 %: halves, at ±50 %, go away from zero."""
+    _, stepped = scale(limit=100, steps=3).image((low, high, *closed))
+    assert stepped == (first, last, True, True)
+
+
+@given(SCALES)
+def test_between_kinks_it_is_straight(it: Scale) -> None:
+    bends = [-1000.0, *sorted(at for at in it.kinks() if abs(at) < 1000), 1000.0]
+    for left, right in pairwise(bends):
+        start, middle, end = map(it.percent, (left, (left + right) / 2, right))
+        assert abs((start + end) / 2 - middle) <= 1e-6
