@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import nextafter
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -115,8 +116,12 @@ def test_extremes_stay_exact_where_membership_is_beyond_the_bound() -> None:
     reach = path.channel(5).reach
     most = 100 + (2**24 - 1) / 1e6
     assert (reach.low.value, reach.high.value) == pytest.approx((-most, most))
-    with pytest.raises(NotChecked, match="the lowest and highest value are exact"):
-        _ = reach.pieces
+    for ask in (lambda: reach.pieces, lambda: reach.met(1500, 1501)):
+        with pytest.raises(NotChecked, match="the lowest and highest value are exact") as raised:
+            ask()
+        assert raised.value.cells == 3**25  # the mode's own switch is the twenty-fifth
+        assert len(raised.value.controls) == 25
+        assert "25 controls add up here in at least 847,288,609,443 ways" in raised.value.message
 
 
 def test_a_threshold_is_approached_and_not_attained() -> None:
@@ -306,3 +311,40 @@ def test_of_what_an_override_and_a_stick_lose_the_most_is_told() -> None:
     cut = path_of(document).channel(4).reach.cut
     assert cut.percent == pytest.approx(0.75)
     assert cut.controls == {"cut-switch": "cut"}
+
+
+@pytest.mark.parametrize("change", [{"reversed": True}, {"native": -1}])
+def test_pieces_of_a_channel_that_works_the_other_way(change: dict[str, Any]) -> None:
+    """The yaw stick's way above 20 % is raised by 30 %: −100 to 20 %, then 50 to 130 %."""
+    document = clean("plain")
+    document["channels"][3]["reversed"] = change.get("reversed", False)
+    document["transmitter"]["output"] = {"native": {"rudder": change.get("native", 1)}}
+    document["mixes"] = [
+        {
+            "name": "step",
+            "from": {"control": "yaw-stick"},
+            "to": 4,
+            "rate_percent": {"low": 0, "high": 0},
+            "offset_percent": 30,
+            "when": [{"control": "yaw-stick", "above_percent": 20}],
+        }
+    ]
+    reach = path_of(document).channel(4).reach
+    found = [
+        (it.low, it.high, it.low_closed, it.high_closed, it.low_controls, it.high_controls)
+        for it in reach.pieces
+    ]
+    high, over, step, under, low = (
+        {"yaw-stick": at} for at in (100, nextafter(20, 100), 20, nextafter(20, 0), -100)
+    )
+    assert found == [
+        (980, 1300, True, False, high, over),
+        (1420, 1420, True, True, step, step),
+        (1420, 1900, False, True, under, low),
+    ]
+    assert reach.met(1300, 1419.9) is None
+    met = reach.met(1299, 1301)
+    assert met is not None
+    us, controls = met
+    assert 1299 <= us < 1300
+    assert controls["yaw-stick"] == pytest.approx((1500 - us) / 4 - 30)
