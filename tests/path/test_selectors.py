@@ -210,3 +210,59 @@ def test_how_many_combinations_its_own_controls_have() -> None:
     assert selector_of(document).control_positions() == 6
     document["transmitter"]["controls"]["mode-switch"] = {"kind": "knob"}
     assert selector_of(document).control_positions() is None
+
+
+def stepped(*bands: tuple[float, float]) -> dict[str, Any]:
+    """61 steps over ±150 %, 5 % or 20 µs apart."""
+    document = document_of(*bands)
+    document["transmitter"]["output"]["steps"] = 61
+    return document
+
+
+@pytest.mark.parametrize(
+    ("bands", "states"),
+    [
+        (((900, 1490), (1600, 2100)), ("a",)),
+        (((900, 1489), (1600, 2100)), ()),
+        (((900, 1400), (1510, 2100)), ("b",)),
+        (((900, 1400), (1511, 2100)), ()),
+        # As near to both the pulse is the upper one's from half a step below its start on.
+        (((900, 1490), (1510, 2100)), ("b",)),
+        (((900, 1490), (1511, 2100)), ("a",)),
+    ],
+)
+def test_against_an_edge_up_to_half_a_step_is_equality(
+    bands: tuple[tuple[float, float], ...], states: tuple[str, ...]
+) -> None:
+    """The mode switch's middle is a step of its own, 1500 µs."""
+    selector = selector_of(stepped(*bands))
+    assert selector.path.tolerance_us == 10
+    (_, middle, _) = selector.positions
+    assert (middle.us, middle.states) == (1500, states)
+
+
+@pytest.mark.parametrize(("edge", "margin"), [(1364, 126), (1420, 70), (1489, 1), (1491, 0)])
+def test_a_margin_is_less_by_half_a_step_and_never_negative(edge: float, margin: float) -> None:
+    selector = selector_of(stepped((900, edge), (edge, 2100)))
+    (_, middle, _) = selector.positions
+    assert middle.states == ("b",)
+    assert middle.margin_us == pytest.approx(margin)
+
+
+def test_the_state_at_failsafe() -> None:
+    document = document_of((900, 1364), (1364, 1636), (1636, 2100))
+    presets = document["receiver"]["failsafe"]["channels"]
+    presets[4]["output_percent"] = 50
+    found = selector_of(document).failsafe
+    assert (found.action, found.us, found.percent) == ("preset", 1700, 50)
+    assert (found.states, found.margin_us) == (("c",), 64)
+    for entry, states in (
+        ({"channel": 5, "action": "hold"}, ("a", "b", "c")),
+        ({"channel": 5, "action": "no-pulses"}, None),
+    ):
+        presets[4] = entry
+        found = selector_of(document).failsafe
+        assert (found.action, found.us, found.states) == (entry["action"], None, states)
+    del presets[4]
+    found = selector_of(document).failsafe
+    assert (found.action, found.us, found.states) == (None, None, None)

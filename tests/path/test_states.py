@@ -141,3 +141,53 @@ def test_recovery_tells_whether_its_control_lets_go(sprung: bool) -> None:
     document["receiver"]["stabiliser"]["selectors"][0]["purpose"] = "recovery"
     assert told(document, "recovery")[1]["columns"] == [[2, sprung]]
     assert told(document, "states")[1]["columns"] == [[2, None]]
+
+
+@pytest.mark.parametrize(
+    ("control", "together"),
+    [("mode-switch", [[[5, 0], [6, 0]]]), ("rate-switch", [[[5, 0]], [[6, 0]]])],
+)
+def test_one_control_that_selects_twice_is_not_two(control: str, together: list[Any]) -> None:
+    """Each channel's only control is the first column of its table."""
+    switch = {"kind": "switch", "positions": ["off", "on"]}
+    document = document_of(switch, (900, 1500), (1500, 2100))
+    document["channels"][5]["control"] = control
+    assert CHECKS["states"].facts(path_of(document))["together"] == together
+
+
+def test_a_control_that_changes_nothing_is_left_out() -> None:
+    switch = {"kind": "switch", "positions": ["off", "on"]}
+    document = document_of(switch, (900, 1500), (1500, 2100))
+    alone = told(document)
+    document["mixes"] = [
+        {
+            "name": "idle",
+            "from": {"control": "rate-switch"},
+            "to": CHANNEL,
+            "rate_percent": {"low": 0, "high": 0},
+        }
+    ]
+    assert told(document) == alone
+
+
+def test_what_a_control_is_called_and_its_place_in_the_document_are_nothing() -> None:
+    """Two switches, one of three positions: its column comes where it comes in either order."""
+    two, three = ({"kind": "switch", "positions": list(it)} for it in ("ab", "abc"))
+    found = []
+    for names in (("x", "y"), ("y", "x")):
+        document = document_of(two, (900, 1500), (1500, 2100))
+        added = dict(zip(names, (two, three), strict=True))
+        document["transmitter"]["controls"] |= dict(sorted(added.items()))
+        document["mixes"] = [
+            {
+                "name": name,
+                "from": {"control": name},
+                "to": CHANNEL,
+                "rate_percent": {"low": rate, "high": rate},
+            }
+            for name, rate in zip(names, (10, 20), strict=True)
+        ]
+        found.append(told(document))
+        assert sorted(map(repr, found[-1][1]["columns"])) == ["[2, None]", "[2, None]", "[3, None]"]
+        assert len(found[-1][1]["rows"]) == 12
+    assert found[0] == found[1]
