@@ -126,3 +126,15 @@ def test_where_the_receiver_mixes_motors_the_throttle_s_own_channel_counts() -> 
     document["receiver"]["stabiliser"]["axes"][0]["ports"].append(1)
     ends = [[1100.0, 1100.0], [1900.0, 1900.0]]
     assert facts_of(document)["throttle"] == [[1, [1100.0, 1900.0], ends]]
+
+
+def test_a_throttle_without_a_motor_on_its_port() -> None:
+    document = document_of("trainer")
+    document["speed_controls"] = []
+    ends = [[1100.0, 1100.0], [1900.0, 1900.0]]
+    assert facts_of(document)["throttle"] == [[1, [1100.0, 1900.0], ends]]
+    # Half of the roll command goes there instead, whatever the throttle does.
+    document["receiver"]["stabiliser"] |= {"mixing": "elevon", "mix_percent": 50}
+    document["receiver"]["stabiliser"]["axes"][0]["ports"].append(1)
+    anywhere = [1300.0, 1700.0]
+    assert facts_of(document)["throttle"] == [[1, anywhere, [anywhere, anywhere]]]

@@ -156,13 +156,16 @@ def test_the_low_end_of_a_switch(entry: dict[str, Any], low_end: str) -> None:
         (with_speed_control(), {"stopped"}, 1150),
         (with_speed_control(**REVERSIBLE), {"stopped"}, 1520),
         (with_engine(), {"stopped", "idling"}, 1050),
+        (with_speed_control(port=1, stop_below_us=0, full_above_us=1880), {"stopped"}, 0),
     ],
-    ids=["speed control", "reversible", "engine"],
+    ids=["speed control", "reversible", "engine", "never stopped"],
 )
 def test_what_counts_as_stopped(document: dict[str, Any], safe: set[str], stop_us: float) -> None:
     motor = motor_of(document)
     assert motor.safe_low == safe
     assert motor.stop_us == stop_us
+    assert motor.state(stop_us) == "stopped"
+    assert motor.state(stop_us + 0.5) == "running"
 
 
 HOLD = {"channel": 1, "action": "hold"}
@@ -196,6 +199,7 @@ def test_when_the_link_is_lost(
     document["receiver"]["failsafe"]["channels"] = entries
     state = motor_of(document).failsafe
     assert (None if state is None else (state.state, state.us)) == found
+    assert state is None or state.attained
 
 
 @pytest.mark.parametrize("mixing", ["motors", "elevon"])
@@ -213,3 +217,30 @@ def test_where_the_receiver_mixes_motors_its_own_channel_alone_counts(mixing: st
     numbers = {override.channel for override in motor.overrides}
     assert numbers == ({1} if alone else set())
     assert motor.port_failsafe.us == (1100 if alone else 1500)
+
+
+def test_an_override_counts_unless_it_is_left_out_and_never_at_the_throttle_s_ends() -> None:
+    """Half the throttle is 1300 to 1700 µs, and the override 1900 µs."""
+    document = with_speed_control()
+    document["channels"][0]["rates"] = [{"rate_percent": 50}]
+    document["overrides"][0]["demand_percent"] = 100
+    motor = motor_of(document)
+    low, high, anywhere, free = (
+        motor.at_low,
+        motor.at_high,
+        motor.reach_where(),
+        motor.reach_where(overrides=False),
+    )
+    assert low is not None
+    assert high is not None
+    assert anywhere is not None
+    assert free is not None
+    assert (low.us, high.us, high.state) == (1300, 1700, "running")
+    assert (anywhere.low.us, anywhere.high.us) == (1300, 1900)
+    assert (free.low.us, free.high.us) == (1300, 1700)
+    worst, override = motor.worst(), motor.path.setup.overrides[0]
+    assert worst is not None
+    assert (worst.us, worst.state) == (1900, "full")
+    under = motor.under(override)
+    assert under is not None
+    assert (under.us, under.state) == (1900, "full")

@@ -1,4 +1,4 @@
-"""Which ports answer to which control, and which way, as the check of the controls proves it.
+"""Which ports answer to which control, and which way; which way the stabiliser corrects them.
 
 A sign is that of the pulse's change from the control's one end to its other: worked out by hand.
 """
@@ -21,10 +21,10 @@ Moves = dict[str, dict[int, list[list[int]]]]
 """What a control is → port → the sets of signs with which a channel of it answers."""
 
 
-def facts_of(document: Document) -> Any:
+def facts_of(document: Document, check: str = "control-direction") -> Any:
     found = prebind.read(document)
     assert isinstance(found, prebind.Document), found
-    return CHECKS["control-direction"].facts(prebind.trace(found.setup))
+    return CHECKS[check].facts(prebind.trace(found.setup))
 
 
 def moves(document: Document) -> Moves:
@@ -162,3 +162,46 @@ def test_without_servos_there_is_as_much_to_prove_as_answers(servos: list[Any] |
     found = prebind.read(document)
     assert isinstance(found, prebind.Document), found
     assert "control-direction" not in prebind.trace(found.setup).wanted
+
+
+def test_a_share_of_nothing_moves_nothing() -> None:
+    document = clean("wing")
+    document["receiver"]["stabiliser"]["mix_percent"] = 0
+    assert moves(document).keys() == {"thrust"}
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_which_way_each_port_is_corrected(known: bool) -> None:
+    """At the port, and whether that is right: the rudder's output is reversed, it goes left.
+
+    Where nobody knows which way a surface moves, the port's way is still proved.
+    """
+    document = clean()
+    document["receiver"]["stabiliser"]["axes"][1]["sense"] = "reversed"
+    document["receiver"]["stabiliser"]["axes"][0]["ports"][1] = {"port": 5, "sign": -1}
+    if not known:
+        for servo in document["servos"]:
+            del servo["increasing_pulse"]
+    right = [-1, 1, -1, 1] if known else [{"not known": "NotKnown"}] * 4
+    assert facts_of(document, "correction-direction")["corrections"] == [
+        ["pitch", 3, ["elevator", None], -1, right[0]],
+        ["roll", 2, ["aileron", "right"], 1, right[1]],
+        ["roll", 5, ["aileron", "left"], -1, right[2]],
+        ["yaw", 4, ["rudder", None], -1, right[3]],
+    ]
+
+
+def test_a_corrected_port_without_a_servo() -> None:
+    document = clean()
+    document["servos"] = [servo for servo in document["servos"] if servo["port"] != 3]
+    found = facts_of(document, "correction-direction")
+    assert ["pitch", 3, None, 1, {"not known": "NotKnown"}] in found["corrections"]
+    assert [port for port, *_ in found["servos"]] == [2, 4, 5]
+
+
+def test_corrections_are_proved_of_what_the_stabiliser_corrects_alone() -> None:
+    document = clean()
+    del document["receiver"]["stabiliser"]["axes"][1]
+    found = facts_of(document, "correction-direction")
+    assert [axis for axis, *_ in found["corrections"]] == ["roll", "roll", "yaw"]
+    assert [port for port, *_ in found["servos"]] == [2, 4, 5]

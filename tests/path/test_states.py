@@ -83,6 +83,17 @@ def test_a_threshold_between_two_rates_that_are_alike_changes_nothing(
     assert path_of(plain).digest("states") == path_of(split).digest("states")
 
 
+def test_stretches_of_one_state_that_overlap_are_one() -> None:
+    """With the other knob above its middle the first moves a quarter as far."""
+    when = [{"control": "other", "above_percent": 0}]
+    rates = [{"rate_percent": 25, "when": when}, {"rate_percent": 100}]
+    document = document_of(KNOB, (1500, 2100), (900, 1500), rates=rates)
+    document["transmitter"]["controls"]["other"] = KNOB
+    _, selected = told(document)
+    for _, (_, stretches) in selected["rows"]:
+        assert stretches == [[["a"], 1499.5, 1900.0], [["b"], 1100.0, 1499.5]]
+
+
 def with_switches(count: int) -> dict[str, Any]:
     """The mode's switch and others, each of which adds 1 % in its second position."""
     switch = {"kind": "switch", "positions": ["off", "on"]}
@@ -106,6 +117,23 @@ def test_of_many_combinations_the_states_and_the_ends_are_told() -> None:
     _, selected = told(with_switches(7))
     assert len(selected["columns"]) == 8
     assert len(selected["rows"]) == 2**8
+
+
+def test_five_hundred_combinations_are_told_one_by_one() -> None:
+    document = document_of({"kind": "switch", "positions": list("abcd")}, (900, 2100))
+    document["transmitter"]["controls"] |= {
+        f"s{i}": {"kind": "switch", "positions": list("abcde")} for i in range(3)
+    }
+    document["mixes"] = [
+        {
+            "name": f"s{i}",
+            "from": {"control": f"s{i}"},
+            "to": CHANNEL,
+            "rate_percent": {"low": 1, "high": 1},
+        }
+        for i in range(3)
+    ]
+    assert len(told(document)[1]["rows"]) == 4 * 5**3
 
 
 def test_what_is_beyond_the_bound_is_told_as_not_checked() -> None:
