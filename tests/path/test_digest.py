@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 import prebind
 from prebind.path.digest import canonical
-from prebind.path.proofs import CHECKS
+from prebind.path.proofs import CHECKS, tenth
 from prebind.testing import clean, patched
 from prebind_schemas import schema_text, templates
 
@@ -196,6 +196,21 @@ def test_to_a_tenth_of_a_microsecond(centre_us: float, stale: bool) -> None:
     after = digests(document)
     assert (before["failsafe"] != after["failsafe"]) is stale
     assert (before["throws"] != after["throws"]) is stale
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        (1500.04, "1500.0"),
+        (1500.06, "1500.1"),
+        (-0.04, "0.0"),  # zero has no sign
+        (-0.06, "-0.1"),
+        (0.3 - 0.1 - 0.15, "0.1"),  # a half but for floating point, which makes it 0.04999999…
+        (0.05, "0.1"),
+    ],
+)
+def test_a_tenth(value: float, told: str) -> None:
+    assert repr(tenth(value)) == told
 
 
 # --- key by key -----------------------------------------------------------------------------

@@ -138,3 +138,9 @@ def test_a_throttle_without_a_motor_on_its_port() -> None:
     document["receiver"]["stabiliser"]["axes"][0]["ports"].append(1)
     anywhere = [1300.0, 1700.0]
     assert facts_of(document)["throttle"] == [[1, anywhere, [anywhere, anywhere]]]
+
+
+def test_a_port_whose_channel_is_not_made_is_no_throttle() -> None:
+    document = document_of()
+    document["receiver"]["outputs"][2]["channel"] = 9
+    assert [port for port, *_ in facts_of(document)["throttle"]] == [1]

@@ -183,19 +183,52 @@ def test_one_control_that_selects_twice_is_not_two(control: str, together: list[
     assert CHECKS["states"].facts(path_of(document))["together"] == together
 
 
-def test_a_control_that_changes_nothing_is_left_out() -> None:
+@pytest.mark.parametrize("first", [True, False])
+def test_a_control_that_changes_nothing_is_left_out(first: bool) -> None:
+    """Before the one that selects or after it."""
     switch = {"kind": "switch", "positions": ["off", "on"]}
     document = document_of(switch, (900, 1500), (1500, 2100))
     alone = told(document)
+    controls, idle = document["transmitter"]["controls"], {"idle": switch}
+    document["transmitter"]["controls"] = idle | controls if first else controls | idle
     document["mixes"] = [
         {
             "name": "idle",
-            "from": {"control": "rate-switch"},
+            "from": {"control": "idle"},
             "to": CHANNEL,
             "rate_percent": {"low": 0, "high": 0},
         }
     ]
     assert told(document) == alone
+
+
+@pytest.mark.parametrize("names", ["xy", "yx"])
+def test_of_two_orders_of_columns_that_do_alike_the_one_with_the_least_rows_counts(
+    names: str,
+) -> None:
+    """Each position of either switch gives 1100, 1300 and 1500 µs once: only their order tells."""
+    three = {"kind": "switch", "positions": ["0", "1", "2"]}
+    document = document_of(KNOB, (900, 2100))
+    document["transmitter"]["controls"] |= {"x": three, "y": three}
+    del document["channels"][4]["control"]
+    pulses = ((1100, 1300, 1500), (1500, 1100, 1300), (1300, 1500, 1100))
+    document["overrides"] = [
+        {
+            "name": f"{i}{j}",
+            "purpose": "other",
+            "channel": CHANNEL,
+            "demand_percent": (us - 1500) / 4,
+            "when": [
+                {"control": names[0], "positions": [str(i)]},
+                {"control": names[1], "positions": [str(j)]},
+            ],
+        }
+        for i, row in enumerate(pulses)
+        for j, us in enumerate(row)
+    ]
+    _, selected = told(document)
+    assert selected["columns"] == [[3, None], [3, None]]
+    assert [us for _, (us, _) in selected["rows"]] == [us for row in pulses for us in row]
 
 
 def test_what_a_control_is_called_and_its_place_in_the_document_are_nothing() -> None:

@@ -21,7 +21,7 @@ PORT, CHANNEL = 3, 3
 LOW, REST, HIGH = (1100, -40), (1500, 0), (1900, 40)
 """Pulse and deflection with the stick at one end, at rest, at the other end."""
 
-Throw = tuple[float, float]
+Throw = tuple[float, Any]
 
 
 def document_of(controls: dict[str, Any] | None = None, **channel: Any) -> dict[str, Any]:
@@ -159,3 +159,16 @@ def test_what_is_beyond_the_bound_is_told_as_not_checked() -> None:
         for i, name in enumerate(names)
     ]
     assert strokes(document, 2000) == [["pitch", {"not known": "NotChecked"}]]
+
+
+def test_a_throw_that_the_linkage_does_not_make_is_told_as_not_known() -> None:
+    """At 0.3° per µs the servo turns 120° either way; the parallelogram lies flat at 90°."""
+    document = document_of()
+    document["servos"][2]["degrees_per_us"] = 0.3
+    locked = {"not known": "linkage"}
+    ends: dict[str, Any] = {"_0": [(1100, locked)], "_1": [REST], "_2": [(1900, locked)]}
+    assert strokes(document) == [table("pitch", **ends)]
+    del document["servos"][2]["linkage"]
+    unknown = {"not known": "NotKnown"}
+    ends = {f"_{i}": [(us, unknown)] for i, us in enumerate((1100, 1500, 1900))}
+    assert strokes(document) == [table("pitch", **ends)]
