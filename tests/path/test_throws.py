@@ -15,7 +15,7 @@ from prebind.path.proofs import CHECKS
 from prebind.testing import clean
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 PORT, CHANNEL = 3, 3
 LOW, REST, HIGH = (1100, -40), (1500, 0), (1900, 40)
@@ -39,11 +39,15 @@ def mix(name: str, low: float, high: float, **more: Any) -> dict[str, Any]:
     return {"name": name, "from": {"control": name}, "to": CHANNEL, "rate_percent": rate, **more}
 
 
-def strokes(document: dict[str, Any], bound: int = 100_000) -> list[Any]:
-    """What is told of each control whose throw the elevator has."""
+def path_of(document: dict[str, Any], bound: int = 100_000) -> prebind.Path:
     found = prebind.read(document)
     assert isinstance(found, prebind.Document), found
-    facts = CHECKS["throws"].facts(prebind.Path(found.setup, bound))
+    return prebind.Path(found.setup, bound)
+
+
+def strokes(document: dict[str, Any], bound: int = 100_000) -> list[Any]:
+    """What is told of each control whose throw the elevator has."""
+    facts = CHECKS["throws"].facts(path_of(document, bound))
     return [stroke for port, stroke in facts["strokes"] if port == PORT]
 
 
@@ -158,7 +162,11 @@ def test_what_is_beyond_the_bound_is_told_as_not_checked() -> None:
         mix(name, 1, 1, when=[{"control": names[i - 1], "positions": ["b"]}])
         for i, name in enumerate(names)
     ]
-    assert strokes(document, 2000) == [["pitch", {"not known": "NotChecked"}]]
+    for knob in ("first", "second"):  # all their strokes meet the same mixes
+        document["transmitter"]["controls"][knob] = {"kind": "knob"}
+        document["mixes"].append(mix(knob, 1, 1))
+    beyond = {"not known": "NotChecked"}
+    assert strokes(document, 2000) == [["knob", beyond], ["knob", beyond], ["pitch", beyond]]
 
 
 def test_a_throw_that_the_linkage_does_not_make_is_told_as_not_known() -> None:
@@ -172,3 +180,104 @@ def test_a_throw_that_the_linkage_does_not_make_is_told_as_not_known() -> None:
     unknown = {"not known": "NotKnown"}
     ends = {f"_{i}": [(us, unknown)] for i, us in enumerate((1100, 1500, 1900))}
     assert strokes(document) == [table("pitch", **ends)]
+
+
+def test_a_channel_of_which_nothing_is_known_is_told_so() -> None:
+    document = document_of(control="lost")
+    assert strokes(document) == [{"not known": "NotKnown"}]
+
+
+def test_without_servos_the_channel_s_function_says_whose_throw_it_is() -> None:
+    document = document_of()
+    del document["servos"]
+    document["mixes"] = [mix("yaw-stick", 30, 30)]
+    rows = [[[i], [[us, []]]] for i, us in enumerate((1100, 1500, 1900))]
+    assert strokes(document) == [{"columns": ["pitch"], "rows": rows}]
+
+
+def test_five_hundred_combinations_are_told_one_by_one() -> None:
+    switches = {f"s{i}": {"kind": "switch", "positions": list("abcde")} for i in range(3)}
+    four = {"kind": "switch", "positions": list("abcd")}
+    document = document_of({**switches, "four": four}, control="four")
+    document["mixes"] = [mix(name, 1, 1) for name in switches]
+    assert [len(it["rows"]) for it in strokes(document)] == [4 * 5**3] * 4
+
+
+def no_servos(document: dict[str, Any]) -> None:
+    del document["servos"]
+
+
+def a_motor_on_the_elevator_s_port(document: dict[str, Any]) -> None:
+    del document["servos"]
+    document["speed_controls"][0]["port"] = 3
+
+
+def nothing_recorded_of_the_elevator_s_surface(document: dict[str, Any]) -> None:
+    del document["servos"][2]["surface"]
+
+
+def of_a_flap_s_servo(document: dict[str, Any]) -> None:
+    del document["servos"][2]["surface"]
+    document["channels"][2]["function"] = "flap"
+
+
+def a_flap(document: dict[str, Any]) -> None:
+    document["surfaces"][2] = {"id": "elevator", "function": "flap"}
+
+
+def a_flap_that_is_to_go_somewhere(document: dict[str, Any]) -> None:
+    a_flap(document)
+    document["surfaces"][2]["throw_deg"] = {"up": 0, "down": 40}
+
+
+def an_elevator_that_is_to_go_nowhere(document: dict[str, Any]) -> None:
+    del document["surfaces"][2]["throw_deg"]
+
+
+def a_surface_that_is_not_there(document: dict[str, Any]) -> None:
+    document["servos"][2]["surface"] = "lost"
+
+
+@pytest.mark.parametrize(
+    ("change", "ports"),
+    [
+        (lambda _: None, {2, 3, 4, 5}),
+        (no_servos, {2, 3, 4, 5}),
+        (a_motor_on_the_elevator_s_port, {2, 4, 5}),
+        (nothing_recorded_of_the_elevator_s_surface, {2, 3, 4, 5}),
+        (of_a_flap_s_servo, {2, 4, 5}),
+        (a_flap, {2, 4, 5}),
+        (a_flap_that_is_to_go_somewhere, {2, 3, 4, 5}),
+        (an_elevator_that_is_to_go_nowhere, {2, 3, 4, 5}),
+        (a_surface_that_is_not_there, {2, 4, 5}),
+    ],
+)
+def test_which_ports_have_a_throw(change: Callable[[dict[str, Any]], Any], ports: set[int]) -> None:
+    """Those of surfaces without which the model cannot be flown, and of those with a throw."""
+    document = document_of()
+    change(document)
+    facts = CHECKS["throws"].facts(path_of(document))
+    assert {port for port, _ in facts["strokes"]} == ports
+    recorded = "servos" in document
+    assert {port for port, *_ in facts["servos"]} == (ports if recorded else set())
+
+
+def test_without_a_surface_to_measure_there_is_nothing_to_prove() -> None:
+    document = document_of()
+    document["servos"] = [{"port": 1}]
+    assert "throws" not in path_of(document).wanted
+    del document["servos"]
+    assert "throws" in path_of(document).wanted
+
+
+def test_what_is_meant() -> None:
+    document = document_of()
+    del document["servos"][0]["surface"]
+    del document["surfaces"][2]["throw_deg"], document["surfaces"][2]["tolerance_deg"]
+    document["surfaces"][3] |= {"throw_deg": {"left": 20, "right": 25}, "tolerance_deg": 3}
+    assert CHECKS["throws"].facts(path_of(document))["meant"] == [
+        [2],
+        [3, ["elevator", None], None, 2],
+        [4, ["rudder", None], {"left": 20, "right": 25}, 3],
+        [5, ["aileron", "left"], {"up": 22, "down": 22}, 2],
+    ]
