@@ -27,6 +27,10 @@ from prebind.testing import clean
         (1364.0, 1365.1, 1364.65, ("limited",)),
         (1364.4, 1364.0, 1363.6, ("limited",)),
         (1364.4, 1364.0, 1363.4, ("level",)),
+        (1364.5, 1364.0, 1363.6, ("limited",)),
+        (1364.5, 1364.0, 1363.4, ("level",)),
+        (1364.6, 1364.0, 1363.6, ("level", "limited")),
+        (1364.6, 1364.0, 1365.0, ("level", "limited")),
         (1366.0, 1364.0, 1363.4, ("level",)),
         (1366.0, 1364.0, 1365.0, ("level", "limited")),
         (1366.0, 1364.0, 1366.6, ("limited",)),
@@ -45,6 +49,20 @@ def test_close_to_where_two_bands_meet(
     assert report.setup is not None, report.problems
     selector = prebind.trace(report.setup).selectors[0]
     assert selector.states_at(pulse) == states
+
+
+def test_a_band_that_ends_with_another_lies_within_it() -> None:
+    """Neither is the upper one, though the one's start is close to the other's end."""
+    document = clean()
+    del document["transmitter"]["output"]["steps"]
+    there = document["receiver"]["stabiliser"]["selectors"][0]["states"]
+    there[0]["band"] = {"us": [900, 1364]}
+    there[1]["band"] = {"us": [1363.8, 1364]}
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None, report.problems
+    selector = prebind.trace(report.setup).selectors[0]
+    assert selector.states_at(1363.2) == ("level",)
+    assert selector.states_at(1363.9) == ("level", "limited")
 
 
 def test_closer_to_an_edge_than_half_a_step_there_is_no_margin() -> None:

@@ -76,6 +76,11 @@ def test_an_overlap_ends_before_a_shared_end_that_belongs_to_a_third_state() -> 
     assert selector.overlap("b", "a") is None
     assert selector.overlap("a", "c") == (1500, MIDDLE)
     assert selector.states_at(1500) == ("a", "c")
+    # So it is whichever state stands first in the document.
+    selector = selector_of(document_of((1500.5, 2100), (900, 1600), (1300, 1500)))
+    assert selector.overlap("b", "c") is None
+    assert selector.overlap("c", "b") is None
+    assert selector.overlap("a", "b") == (1500, MIDDLE)
 
 
 def test_a_knob_that_sweeps_through_an_overlap_meets_it() -> None:
@@ -96,9 +101,12 @@ def test_a_knob_that_sweeps_through_an_overlap_meets_it() -> None:
         (((1100.4, 1364), (1364, 1636), (1636, 2100)), None),
         (((900, 1364), (1364, 1636), (1636, 1899)), (1900, FORWARD)),
         (((900, 1364), (1364, 1636), (1636, 1899.6)), None),
+        (((900, 1364), (1364, 1636), (1636, 1899.5)), None),
         (((900, 1364), (1364, 1499), (1501, 2100)), (1500, MIDDLE)),
         (((900, 1364), (1364, 1499.6), (1502, 2100)), None),
+        (((900, 1364), (1364, 1499.5), (1502, 2100)), None),
         (((900, 1364), (1364, 1498), (1500.4, 2100)), None),
+        (((900, 1364), (1364, 1498), (1500.5, 2100)), None),
         (((900, 1600), (1200, 1300), (1600, 2100)), None),  # b lies in a, which goes on
     ],
 )
@@ -111,6 +119,23 @@ def test_a_gap_is_a_position_in_no_band(
 def test_a_state_is_reached_by_the_position_in_its_band_and_by_no_other() -> None:
     selector = selector_of(document_of((900, 1200), (1300, 1400), (1450, 2100)))
     assert selector.reached == {"a": BACK, "c": MIDDLE}
+
+
+@pytest.mark.parametrize(
+    ("band", "reached"),
+    [
+        ((1500.5, 1600), True),
+        ((1500.6, 1600), False),
+        ((1400, 1499.5), True),
+        ((1400, 1499.4), False),
+    ],
+)
+def test_both_ends_of_a_band_reach_half_a_microsecond_further(
+    band: tuple[float, float], reached: bool
+) -> None:
+    assert selector_of(document_of((900, 1200), band)).reached == (
+        {"a": BACK, "b": MIDDLE} if reached else {"a": BACK}
+    )
 
 
 def test_a_knob_selects_one_state_after_the_other() -> None:
@@ -146,7 +171,7 @@ def test_a_knob_that_moves_nothing_stands_still_and_has_a_margin() -> None:
     assert only.margin_us == 96
 
 
-@pytest.mark.parametrize("at", [-100.0, -50.0, 100.0])
+@pytest.mark.parametrize("at", [-100.0, -50.0, 0.0, 100.0])
 def test_a_switch_s_margin_counts_only_while_no_knob_moves_the_channel(at: float) -> None:
     document = document_of((900, 1364), (1364, 1636), (1636, 2100))
     document["transmitter"]["controls"]["knob"] = {"kind": "knob"}
@@ -166,7 +191,7 @@ def test_a_switch_s_margin_counts_only_while_no_knob_moves_the_channel(at: float
     assert [it.margin_us for it in still] == [264, 136, 264]
 
 
-def test_edges_beyond_the_transmitter_s_limits_are_no_margin() -> None:
+def test_the_margin_to_the_nearest_edge_within_the_transmitter_s_limits() -> None:
     """At 125 % it sends 1000 to 2000 µs."""
     for bands, us, margin in (
         (((1000, 1364), (1364, 2000)), 1100, 264),
@@ -174,6 +199,9 @@ def test_edges_beyond_the_transmitter_s_limits_are_no_margin() -> None:
         (((900, 1364), (1364, 2000)), 1900, 536),
         (((900, 1364), (1364, 1999)), 1900, 99),
         (((900, 2100), (2050, 2200)), 1500, None),
+        # A narrow band within another is an overlap, from 1300 µs on.
+        (((900, 2100), (1300, 1301.5)), 1200, 100),
+        (((900, 2100), (1300, 1301.5)), 1400, 98.5),
     ):
         selector = selector_of(document_of(*bands, limit_percent=125))
         assert selector.margin_at(us) == margin
@@ -239,6 +267,13 @@ def test_against_an_edge_up_to_half_a_step_is_equality(
     assert selector.path.tolerance_us == 10
     (_, middle, _) = selector.positions
     assert (middle.us, middle.states) == (1500, states)
+
+
+def test_what_lies_between_two_steps_is_selected_by_nothing() -> None:
+    """From 1310 to 1315 µs no band reaches, and no step lies there."""
+    document = stepped((900, 1300), (1325, 2100))
+    document["transmitter"]["controls"]["mode-switch"] = {"kind": "knob"}
+    assert [it.states for it in selector_of(document).positions] == [("a",), ("b",)]
 
 
 @pytest.mark.parametrize(("edge", "margin"), [(1364, 126), (1420, 70), (1489, 1), (1491, 0)])
