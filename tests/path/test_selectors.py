@@ -191,6 +191,19 @@ def test_a_switch_s_margin_counts_only_while_no_knob_moves_the_channel(at: float
     assert [it.margin_us for it in still] == [264, 136, 264]
 
 
+@pytest.mark.parametrize(
+    ("at", "margin"),
+    [(-100.0, 64), (-99.4, None), (0.0, 136), (10.0, None), (99.4, None), (100.0, 64)],
+)
+def test_a_knob_held_where_it_moves_nothing_has_a_margin(at: float, margin: float | None) -> None:
+    """Within its ends and about its middle it stands still: at 1300, 1500 and 1700 µs."""
+    points = [[-100, -50], [-99.5, -50], [-1, 0], [1, 0], [99.5, 50], [100, 50]]
+    bands = ((900, 1364), (1364, 1636), (1636, 2100))
+    document = document_of(*bands, control={"kind": "knob"}, curves=[{"points": points}])
+    (found,) = selector_of(document).positions_where({"mode-switch": at})
+    assert found.margin_us == margin
+
+
 def test_the_margin_to_the_nearest_edge_within_the_transmitter_s_limits() -> None:
     """At 125 % it sends 1000 to 2000 µs."""
     for bands, us, margin in (
