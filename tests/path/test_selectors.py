@@ -155,6 +155,7 @@ def test_a_knob_selects_one_state_after_the_other() -> None:
     ]
     for it in selector.positions:
         assert not it.point
+        assert (it.us, it.percent) == (it.low_us, it.low_percent)  # it is told by where it begins
         assert it.low_us <= selector.channel.stages(it.controls).us <= it.high_us
 
 
