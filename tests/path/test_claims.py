@@ -101,3 +101,11 @@ def test_two_bands_claim_the_same_only_where_both_reach() -> None:
     names = [state.state for state in selector.entry.states]
     assert selector.claimed_by_both(names[0], names[1]) is None
     assert selector.claimed_by_both(names[0], names[2]) == (1449.5, 1499.5)
+    assert selector.claimed_by_both(names[2], names[1]) is None
+    there[2]["band"] = {"us": [1300, 1400]}
+    there[0]["band"] = {"us": [900, 1200]}
+    report = prebind.Inspector().inspect(document)
+    assert report.setup is not None, report.problems
+    (apart, *_) = prebind.trace(report.setup).selectors
+    assert apart.claimed_by_both(names[0], names[2]) is None
+    assert apart.claimed_by_both(names[2], names[0]) is None

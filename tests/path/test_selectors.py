@@ -205,6 +205,39 @@ def test_a_knob_held_where_it_moves_nothing_has_a_margin(at: float, margin: floa
     assert found.margin_us == margin
 
 
+def test_a_knob_that_rests_within_a_stretch_gives_it_no_margin() -> None:
+    """At 1300 µs, where it does, the first stretch begins."""
+    points = [[-100, -50], [-99.5, -50], [99.5, 50], [100, 50]]
+    bands = ((900, 1364), (1364, 1636), (1636, 2100))
+    document = document_of(*bands, control={"kind": "knob"}, curves=[{"points": points}])
+    found = selector_of(document).positions
+    assert [(it.states, it.margin_us) for it in found] == [
+        (("a",), None),
+        (("b",), None),
+        (("c",), None),
+    ]
+
+
+def test_a_knob_s_stretches_for_each_position_of_a_switch() -> None:
+    """The switch raises all by 100 µs: with it on the knob begins at 1200 µs."""
+    document = document_of((900, 1500), (1500, 2100), control={"kind": "knob"})
+    document["mixes"] = [
+        {
+            "name": "raise",
+            "from": {"control": "rate-switch"},
+            "to": 5,
+            "rate_percent": {"low": 0, "high": 25},
+        }
+    ]
+    found = selector_of(document).positions
+    assert [(it.low_us, it.high_us, it.states, it.controls["rate-switch"]) for it in found] == [
+        (1100, 1499.5, ("a",), "full"),
+        (1499.5, 1900, ("b",), "full"),
+        (1200, 1499.5, ("a",), "soft"),
+        (1499.5, 2000, ("b",), "soft"),
+    ]
+
+
 def test_the_margin_to_the_nearest_edge_within_the_transmitter_s_limits() -> None:
     """At 125 % it sends 1000 to 2000 µs."""
     for bands, us, margin in (

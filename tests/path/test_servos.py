@@ -22,22 +22,45 @@ PARALLEL: dict[str, Any] = {"arm_mm": 10, "horn_mm": 10, "base_mm": 60}
 
 def servo_of(linkage: dict[str, Any], per_us: float = 0.1, **entry: Any) -> ServoPath:
     document = clean("plain")
-    document["servos"][2] |= {"linkage": linkage, "degrees_per_us": per_us} | entry
+    entry = document["servos"][2] | {"linkage": linkage, "degrees_per_us": per_us} | entry
+    document["servos"][2] = {key: value for key, value in entry.items() if value is not None}
     found = prebind.read(document)
     assert isinstance(found, prebind.Document), found
     return prebind.trace(found.setup).servos[2]
 
 
 @pytest.mark.parametrize("per_us", [0.1, -0.1])
-@pytest.mark.parametrize("horn_at_neutral_deg", [60, 90, 120])
+@pytest.mark.parametrize(("arm", "horn"), [(90, 60), (90, 90), (90, 120), (0, 90)])
 def test_deflection_is_positive_the_way_a_growing_pulse_moves_it(
-    per_us: float, horn_at_neutral_deg: float
+    per_us: float, arm: float, horn: float
 ) -> None:
-    """Whichever way the servo turns."""
-    servo = servo_of(PARALLEL | {"horn_at_neutral_deg": horn_at_neutral_deg}, per_us)
+    """Whichever way the servo turns, and with the arm on either side of the pushrod."""
+    neutral = {"arm_at_neutral_deg": arm, "horn_at_neutral_deg": horn}
+    servo = servo_of(PARALLEL | neutral, per_us)
     assert servo.deflection(1500) == pytest.approx(0)
-    assert servo.deflection(1510) > 0.5
-    assert servo.deflection(1490) < -0.5
+    assert servo.deflection(1510) > 0.1
+    assert servo.deflection(1490) < -0.1
+
+
+def test_a_servo_that_does_not_turn_moves_nothing() -> None:
+    assert servo_of(PARALLEL, 0).deflection(1900) == pytest.approx(0)
+
+
+@pytest.mark.parametrize(
+    ("increasing_pulse", "edge"),
+    [
+        ("trailing-edge-up", 1),
+        ("trailing-edge-left", 1),
+        ("trailing-edge-down", -1),
+        ("trailing-edge-right", -1),
+        ("wheel-left", None),
+        (None, None),
+    ],
+)
+def test_whether_an_edge_goes_up_or_left_as_the_pulse_grows(
+    increasing_pulse: str | None, edge: int | None
+) -> None:
+    assert servo_of(PARALLEL, increasing_pulse=increasing_pulse).edge_up == edge
 
 
 def test_a_parallelogram_s_deflection_is_the_servo_s_turn() -> None:
