@@ -89,6 +89,33 @@ def test_what_it_can_put_out(overrides: list[dict[str, Any]], low: float, high: 
         assert channel.path.situation(everywhere).channels[4].output_percent == end.value
 
 
+def test_what_decides_on_an_override_may_decide_on_rates_too() -> None:
+    """A quarter of the stick, half of it, or 10 %, by one switch."""
+    positions = [[{"control": "three", "positions": [it]}] for it in "abc"]
+    rates = [
+        {"rate_percent": 25, "when": positions[0]},
+        {"rate_percent": 50, "when": positions[1]},
+    ]
+    document = rudder(LAST | {"when": positions[2], "demand_percent": 10}, rates=rates)
+    document["channels"][3]["trim_percent"] = 0
+    document["transmitter"]["controls"]["three"] = {"kind": "switch", "positions": list("abc")}
+    document["mixes"] = []
+    channel = path_of(document).channel(4)
+    assert (channel.reach.low.value, channel.reach.high.value) == (-50, 50)
+    assert channel.reach.high.controls == {"three": "b", "yaw-stick": -100}
+
+
+def test_a_stick_may_decide_on_the_override_of_its_own_channel() -> None:
+    """At 60 % itself the override does not hold, and half the stick, reversed, is −30 %."""
+    above = [{"control": "yaw-stick", "above_percent": 60}]
+    document = rudder(LAST | {"when": above, "demand_percent": 0}, trim_percent=0)
+    document["mixes"] = []
+    channel = path_of(document).channel(4)
+    assert channel.free is not None
+    for low in (channel.reach.low, channel.free.low):
+        assert (low.value, low.attained, low.controls) == (-30, True, {"yaw-stick": 60})
+
+
 def test_with_another_trim() -> None:
     """8 instead of the 3 that are recorded; an override that acts last knows no trim."""
     channel = path_of(rudder(LAST | {"demand_percent": -90})).channel(4)
@@ -138,6 +165,20 @@ def test_what_a_mix_takes_its_value_from(
     held = path.channel(4).reach_where({"pitch-stick": stick, "yaw-stick": 0.0})
     assert held is not None
     assert held.low.value == held.high.value == pytest.approx(-demand)
+
+
+@pytest.mark.parametrize("source", [{"input": "shaped"}, {"channel": 3}])
+def test_a_threshold_of_what_a_mix_takes_its_value_from(source: dict[str, Any]) -> None:
+    """Half of the pitch stick above 60 %, else nothing: 0, and from just over 30 to 50 %."""
+    above = [{"control": "pitch-stick", "above_percent": 60}]
+    rates = [{"rate_percent": 50, "when": above}, {"rate_percent": 0}]
+    document = rudder(trim_percent=0, rates=[{"rate_percent": 0}], reversed=False)
+    document["channels"][2]["rates"] = rates
+    document["inputs"] = [{"id": "shaped", "control": "pitch-stick", "rates": rates}]
+    document["mixes"][0] |= {"from": source, "rate_percent": {"low": 100, "high": 100}}
+    reach = path_of(document).channel(4).reach
+    found = {(it.low, it.high, it.low_closed, it.high_closed) for it in reach.pieces}
+    assert found == {(1500, 1500, True, True), (1620, 1700, False, True)}
 
 
 @pytest.mark.parametrize(("switch", "demand"), [("run", 0), ("cut", 37)])

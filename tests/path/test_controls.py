@@ -109,6 +109,18 @@ def test_the_throttle_is_what_drives_it_else_the_thrust_stick(
     }
 
 
+def test_the_throttle_may_stand_anywhere_among_the_channels() -> None:
+    document = clean("plain")
+    document["channels"].reverse()
+    document["channels"][-1]["control"] = "yaw-stick"
+    assert path_of(document).throttle_id == "yaw-stick"
+    undriven = {"channel": 7, "function": "throttle"}
+    document["channels"].insert(0, undriven)
+    assert path_of(document).throttle_id == "yaw-stick"
+    document["channels"][0]["control"] = "lost"
+    assert path_of(document).throttle_id == "yaw-stick"
+
+
 def test_without_a_thrust_stick_nothing_is_the_throttle() -> None:
     document = unnamed(clean("plain"), "throttle-stick")
     del document["channels"][0]["control"]

@@ -168,6 +168,16 @@ def test_what_counts_as_stopped(document: dict[str, Any], safe: set[str], stop_u
     assert motor.state(stop_us + 0.5) == "running"
 
 
+def test_the_motors_that_a_channel_drives() -> None:
+    document = with_speed_control()
+    document["receiver"]["outputs"].append({"port": 6, "channel": 1})
+    document["speed_controls"].append({"port": 6, "stop_below_us": 1100, "full_above_us": 1900})
+    path = motor_of(document).path
+    assert path.channel(1).motors == path.motors
+    assert len(path.motors) == 2
+    assert path.channel(2).motors == ()
+
+
 HOLD = {"channel": 1, "action": "hold"}
 NO_PULSES = {"channel": 1, "action": "no-pulses"}
 PLAIN = {"port": 1, "stop_below_us": 1150, "full_above_us": 1880}

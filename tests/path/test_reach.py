@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import nextafter
+from pathlib import Path as File
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -86,6 +87,12 @@ def test_twenty_four_switched_mixes_of_one_stick_are_exact() -> None:
         1500,
         1996,
     ]
+
+
+def test_the_bound_is_what_developers_are_told() -> None:
+    developers = (File(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = f"beyond the bound ({path_of(clean()).bound:,} cells a fact)"
+    assert told in " ".join(developers.split())
 
 
 def test_a_ring_of_mixes_is_not_checked_and_says_so() -> None:

@@ -238,6 +238,20 @@ def test_a_knob_s_stretches_for_each_position_of_a_switch() -> None:
     ]
 
 
+def test_where_a_second_knob_decides_on_the_first_one_s_rate() -> None:
+    """Above its middle it takes a quarter: 1400 to 1600 µs."""
+    when = [{"control": "second", "above_percent": 0}]
+    rates = [{"rate_percent": 25, "when": when}, {"rate_percent": 100}]
+    document = document_of((900, 1500), (1500, 2100), control={"kind": "knob"}, rates=rates)
+    document["transmitter"]["controls"]["second"] = {"kind": "knob"}
+    selector = selector_of(document)
+    found = selector.positions
+    ends = [(it.low_us, it.high_us) for it in found if float(it.controls["second"]) > 0]
+    assert ends == [(1400, 1499.5), (1499.5, 1600)]
+    for it in found:
+        assert it.low_us <= selector.channel.stages(it.controls).us <= it.high_us
+
+
 def test_the_margin_to_the_nearest_edge_within_the_transmitter_s_limits() -> None:
     """At 125 % it sends 1000 to 2000 µs."""
     for bands, us, margin in (
