@@ -206,6 +206,7 @@ def test_a_mix_from_a_channel_without_a_control_adds_its_offset_alone() -> None:
         ([{"percent": 4, "when": CUT}], 0, 0),
         ([{"percent": 4, "when": CUT}, {"percent": 7}], 0, 7),
         ([{"percent": 4}, {"percent": 7}], 0, 4),
+        ([{"percent": 0, "when": CUT}, {"percent": 7}], 0, 7),
         ([{"percent": 4, "when": [{"control": "pitch-stick", "above_percent": 10}]}], 10, 0),
         ([{"percent": 4, "when": [{"control": "pitch-stick", "above_percent": 10}]}], 11, 4),
     ],
@@ -234,6 +235,30 @@ def test_the_controls_that_matter_in_the_transmitter_s_order() -> None:
         "cut-switch",
         "knob",
     )
+
+
+@pytest.mark.parametrize(
+    ("rates", "stick", "shape", "low", "high"),
+    [
+        ([{"rate_percent": 80}], 50, 50, -70, 90),
+        ([{"rate_percent": 80}], -50, -30, -70, 90),
+        ([{"rate_percent": 40, "when": CUT}], 50, 60, -90, 110),
+    ],
+)
+def test_a_channel_on_an_input_has_its_shape(
+    rates: list[dict[str, Any]], stick: float, shape: float, low: float, high: float
+) -> None:
+    """And its trim of 10."""
+    document = rudder(trim_percent=0, reversed=False, control="shaped")
+    del document["channels"][3]["rates"]
+    document["mixes"] = []
+    document["inputs"] = [
+        {"id": "shaped", "control": "yaw-stick", "rates": rates, "trim_percent": 10}
+    ]
+    channel = path_of(document).channel(4)
+    assert channel.control == "yaw-stick"
+    assert channel.path.situation({"yaw-stick": stick}).channels[4].shape == shape
+    assert (channel.reach.low.value, channel.reach.high.value) == (low, high)
 
 
 def test_what_is_cut_off_in_one_situation() -> None:

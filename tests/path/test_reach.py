@@ -208,6 +208,9 @@ def test_what_an_override_gives_is_reached_and_no_part_of_what_is_free(acts: str
     channel, port = path.channel(4), path.port(4)
     assert (channel.reach.low.value, channel.reach.high.value) == (-100, 130)
     assert channel.reach.high.controls["cut-switch"] == "cut"
+    assert channel.reach.high.attained
+    assert (channel.reach.met(2020, 2020) or ())[:1] == (2020,)
+    assert channel.reach.met(1901, 2019) is None
     assert channel.reach_where() is channel.reach
     assert (port.reach.low.us, port.reach.high.us) == (1100, 2020)
     for free in (channel.free, port.free, channel.reach_where({"cut-switch": "run"})):
@@ -217,11 +220,32 @@ def test_what_an_override_gives_is_reached_and_no_part_of_what_is_free(acts: str
     assert port.reach_where({"cut-switch": "cut"}, overrides=False) is None
 
 
+@pytest.mark.parametrize("acts", ["last", "before-mixes"])
+@pytest.mark.parametrize("position", ["run", "cut"])
+def test_what_is_free_in_the_other_position_of_an_override_s_switch(
+    position: str, acts: str
+) -> None:
+    """The switch's first position or its last."""
+    document = clean("plain")
+    document["overrides"][0] |= {
+        "channel": 4,
+        "demand_percent": 0,
+        "acts": acts,
+        "when": [{"control": "cut-switch", "positions": [position]}],
+    }
+    channel = path_of(document).channel(4)
+    for found in (channel.reach, channel.free):
+        assert found is not None
+        assert (found.low.us, found.high.us) == (1100, 1900)
+        assert found.high.controls["cut-switch"] == ("cut" if position == "run" else "run")
+
+
 def test_an_override_that_always_holds_leaves_nothing_free() -> None:
     document = clean("plain")
     document["overrides"][0] |= {"channel": 4, "when": []}
     path = path_of(document)
-    assert (path.channel(4).reach.low.value, path.channel(4).reach.high.value) == (100, 100)
+    for end in (path.channel(4).reach.low, path.channel(4).reach.high):
+        assert (end.value, end.attained) == (100, True)
     assert path.channel(4).free is None
     assert path.port(4).free is None
 
