@@ -34,6 +34,32 @@ def with_controls(**more: Any) -> dict[str, Any]:
     return document | more
 
 
+WHOLE = (-100, 100, True, True)
+
+
+@pytest.mark.parametrize(
+    ("threshold", "cells"),
+    [
+        (-100.5, [WHOLE]),
+        (100.5, [WHOLE]),
+        (-100, [(-100, -100, True, True), (-100, 100, False, True)]),
+        (100, [(-100, 100, True, False), (100, 100, True, True)]),
+        (
+            -99.5,
+            [(-100, -99.5, True, False), (-99.5, -99.5, True, True), (-99.5, 100, False, True)],
+        ),
+        (99.5, [(-100, 99.5, True, False), (99.5, 99.5, True, True), (99.5, 100, False, True)]),
+    ],
+)
+def test_a_threshold_close_to_a_knob_s_end(
+    threshold: float, cells: list[tuple[float, float, bool, bool]]
+) -> None:
+    found = path_of(with_controls()).conditions.cells("knob", (threshold,))
+    assert [(it.lo, it.hi, it.lo_closed, it.hi_closed) for it in found] == cells
+    for it in found:  # it is in the middle that a condition is asked
+        assert it.value == it.position == (it.lo + it.hi) / 2
+
+
 @pytest.mark.parametrize(
     ("control", "values"),
     [
@@ -99,6 +125,8 @@ def test_a_position_that_a_control_does_not_have(
         ([{"phase": ["climb"]}], {"knob": 60.0}, True),
         ([{"phase": ["climb"]}], {"knob": 60.0, "press": "pressed"}, False),  # launch comes first
         ([{"phase": ["launch", "climb"]}], {"knob": 60.0, "press": "pressed"}, True),
+        ([{"phase": ["launch", "climb"]}], {"knob": 60.0}, True),
+        ([{"phase": ["climb", "launch"]}], {"knob": 60.0}, True),
         ([{"phase": ["launch"]}], {"knob": 60.0}, False),
         ([{"phase": ["launch", "climb"]}], {"knob": 50.0}, False),  # no phase is on
         ([{"phase": ["launch", "climb"]}], {"knob": -60.0}, False),

@@ -219,6 +219,7 @@ def test_where_the_receiver_mixes_motors_its_own_channel_alone_counts(mixing: st
     document["transmitter"]["output"] = {}
     document["receiver"]["stabiliser"] |= {"mixing": mixing, "mix_percent": 50}
     document["receiver"]["stabiliser"]["axes"][0]["ports"].append(1)
+    document["receiver"]["failsafe"]["channels"][1]["output_percent"] = 20
     motor = motor_of(document)
     alone = mixing == "motors"
     assert motor.judged_alone is alone
@@ -226,7 +227,7 @@ def test_where_the_receiver_mixes_motors_its_own_channel_alone_counts(mixing: st
     assert motor.at_low.us == (1100 if alone else 1700)
     numbers = {override.channel for override in motor.overrides}
     assert numbers == ({1} if alone else set())
-    assert motor.port_failsafe.us == (1100 if alone else 1500)
+    assert motor.port_failsafe.us == (1100 if alone else 1540)  # half of 80 µs
 
 
 def test_an_override_counts_unless_it_is_left_out_and_never_at_the_throttle_s_ends() -> None:

@@ -128,6 +128,9 @@ def test_a_port_that_mixes_two_axes(stabiliser: dict[str, Any], low: float) -> N
         (50.0, 0.0, 1500 + 2 * stabiliser["mix_percent"]),
     ):
         assert path.situation({ROLL: roll, PITCH: pitch}).ports[2] == us
+    for end in (port.reach.low, port.reach.high):
+        assert path.situation(end.controls).ports[2] == end.us
+        assert end.attained
     assert {channel.number for channel in port.channels} == {2, 3}
     assert path.port(5).reach.high.us == 1500 + min(
         4 * stabiliser["mix_percent"], 4 * stabiliser.get("mix_limit_percent", 150)
@@ -138,26 +141,60 @@ def test_a_port_that_mixes_two_axes(stabiliser: dict[str, Any], low: float) -> N
     ("mixing", "high", "numbers"),
     [
         ("none", 1900, {4}),
-        ("elevon", 1700, {3}),
-        ("swashplate", 2100, {3, 4}),
-        ("motors", 2100, {3, 4}),
+        ("elevon", 1600, {3}),
+        ("swashplate", 2000, {3, 4}),
+        ("motors", 2000, {3, 4}),
     ],
 )
 def test_its_own_channel_is_added_where_the_receiver_mixes_rotors(
     mixing: str, high: float, numbers: set[int]
 ) -> None:
-    """Port 4 is the rudder's, and reversed; half of the elevator is mixed into it."""
-    document = wing(4, mixing, mix_percent=50)
+    """Port 4 is the rudder's, and reversed; a quarter of the elevator is mixed into it."""
+    document = wing(4, mixing, mix_percent=25)
     document["receiver"]["stabiliser"]["axes"][2]["ports"] = [2]
     port = path_of(document).port(4)
     assert port.reach.high.us == high
     assert {channel.number for channel in port.channels} == numbers
 
 
+def test_a_port_that_mixes_two_axes_with_some_controls_held() -> None:
+    """Half of 400 µs of either; what does not reach the port is left out of account."""
+    port = path_of(wing(mix_percent=50)).port(2)
+    for fix, low, high in (
+        ({ROLL: 100.0}, 1500, 1900),
+        ({ROLL: 0.0, "yaw-stick": 50.0}, 1300, 1700),
+        ({"yaw-stick": 50.0}, 1100, 1900),
+        ({ROLL: 50.0, PITCH: -50.0}, 1700, 1700),
+    ):
+        found = port.reach_where(fix)
+        assert found is not None
+        assert (found.low.us, found.high.us) == (low, high)
+
+
+def test_an_end_that_one_of_two_channels_only_approaches() -> None:
+    """From half its way on the pitch stick gives nothing: it lowers by up to 100 µs, not quite."""
+    document = wing(mix_percent=50)
+    document["channels"][2]["rates"] = [
+        {"rate_percent": 100, "when": [{"control": PITCH, "below_percent": 50}]},
+        {"rate_percent": 0},
+    ]
+    reach = path_of(document).port(2).reach
+    assert (reach.low.us, reach.low.attained) == (1200, False)
+    assert (reach.high.us, reach.high.attained) == (1900, True)
+
+
+def test_a_port_that_nothing_is_mixed_into_is_its_channel_s_alone() -> None:
+    (share,) = elevator_port().shares
+    assert (share.channel.number, share.factor) == (3, 1)
+
+
 def test_a_channel_that_an_axis_brings_already_is_not_added_again() -> None:
     document = wing(3, "swashplate", mix_percent=50)  # the elevator's own port
-    port = path_of(document).port(3)
-    assert [(share.channel.number, share.factor) for share in port.shares] == [(3, -0.5)]
+    shares = path_of(document).port(3).shares
+    assert [(share.channel.number, share.factor) for share in shares] == [(3, -0.5)]
+    document["receiver"]["stabiliser"]["axes"][0]["ports"] = [3]
+    shares = path_of(document).port(3).shares
+    assert [(share.channel.number, share.factor) for share in shares] == [(2, 0.5), (3, -0.5)]
 
 
 @pytest.mark.parametrize(
