@@ -100,9 +100,22 @@ def test_between_two_steps_there_is_no_pulse_and_of_several_it_is_that_in_the_mi
         (1380, 1500, (False, True), 1500),
         (1381, 1499, (True, True), None),
         (1379, 1499, (True, True), 1380),
+        (1379.5, 1400, (False, False), 1380),
+        (1360, 1380.5, (False, False), 1380),
         (1381, 1859, (True, True), 1620),  # of 1500, 1620 and 1740 the one in the middle
         (1381, 1740, (True, True), 1620),
         (1381, 1640, (True, True), 1500),  # 1510 is nearer to it than to 1620
     ):
         met = reach.met(low, high, *closed)
         assert (met and round(met[0], 6)) == us
+
+
+def test_an_end_of_its_own_is_told_rather_than_a_position_on_the_way() -> None:
+    document = clean()
+    del document["transmitter"]["output"]["steps"]
+    reach = path_of(document).channel(4).reach
+    assert reach.met(1000, 1500) == (1100, {"yaw-stick": -100})
+    assert reach.met(1500, 2000) == (1900, {"yaw-stick": 100})
+    us, controls = reach.met(1500, 1600) or (0, {})
+    assert us == pytest.approx(1550)
+    assert controls["yaw-stick"] == pytest.approx(12.5)
