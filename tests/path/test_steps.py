@@ -130,6 +130,9 @@ def test_to_the_nearest_step_halves_away_from_zero(
         ({"travel": LowHigh(0, 100)}, [0, 140]),
         ({"travel": LowHigh(100, 0)}, [-160, 0]),
         ({"travel": LowHigh(0, 0)}, [0]),
+        # The sub-trim alone is beyond the limit: +5 % at −5/½, −5 % at −15/½.
+        ({"limit": 5}, [-30, -10, 0]),
+        ({"limit": 5, "subtrim": -10, "travel": LowHigh(100, 50)}, [0, 10, 30]),
     ],
 )
 def test_kinks_are_where_zero_and_the_limits_are_met(
@@ -152,6 +155,8 @@ def test_kinks_are_where_zero_and_the_limits_are_met(
         (-60, -50, (True, False), -100, -100),
         (-50, 50, (False, False), 0, 0),
         (0, 10, (False, False), 0, 0),
+        (10, 100, (False, True), 0, 100),
+        (-100, -10, (True, False), -100, 0),
     ],
 )
 def test_an_end_that_is_only_approached_may_lie_on_a_half_between_two_steps(
@@ -160,6 +165,18 @@ def test_an_end_that_is_only_approached_may_lie_on_a_half_between_two_steps(
     """Three steps, −100, 0 and 100 %: halves, at ±50 %, go away from zero."""
     _, stepped = scale(limit=100, steps=3).image((low, high, *closed))
     assert stepped == (first, last, True, True)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "first", "last"),
+    [(10, 20, 10, 20), (10.0499, 20.0501, 10, 20.1), (10.0501, 20.0499, 10.1, 20)],
+)
+def test_an_end_that_is_only_approached_among_many_steps(
+    low: float, high: float, first: float, last: float
+) -> None:
+    """2001 of them are 0.1 % apart, and halves end in 5 hundredths."""
+    _, stepped = scale(limit=100, steps=2001).image((low, high, False, False))
+    assert stepped == (pytest.approx(first), pytest.approx(last), True, True)
 
 
 @given(SCALES)
