@@ -124,6 +124,15 @@ def test_a_position_of_a_control_that_is_not_there_is_not_told_besides() -> None
     ]
 
 
+def test_a_condition_on_a_phase_hides_none_that_follows() -> None:
+    document = clean() | {"phases": [{"name": "p", "when": []}]}
+    document["overrides"][0]["when"] = [{"phase": ["p"]}, ASKED, {"phase": ["q"]}]
+    assert [(at, name) for at, _, name, _ in names_in(document)] == [
+        ("/overrides/0/when/1/control", "lost"),
+        ("/overrides/0/when/2/phase/0", "q"),
+    ]
+
+
 def test_a_button_s_positions_need_not_be_written_down() -> None:
     document = clean()
     document["overrides"][0]["when"] = [{"control": "recovery-button", "positions": ["pressed"]}]
