@@ -148,6 +148,10 @@ def test_numbers_have_no_noise_and_no_negative_zero() -> None:
     (*_, rudder) = situation_json(path_of(document), {"yaw-stick": 0.0})["channels"]
     assert repr(rudder["us"]) == "0.3"
     assert repr(rudder["demand"]) == "0.0"
+    # Turned round last of all, nothing is a negative zero.
     document["channels"][3] |= {"subtrim_percent": 0}
+    document["transmitter"]["output"]["order"] = ["subtrim", "travel", "reverse"]
+    stages = path_of(document).situation({"yaw-stick": 0.0}).channels[4]
+    assert repr(stages.output_percent) == "-0.0"
     (*_, rudder) = situation_json(path_of(document), {"yaw-stick": 0.0})["channels"]
     assert repr(rudder["output_percent"]) == "0.0"
