@@ -406,3 +406,27 @@ def test_what_is_not_known_and_the_key_that_settles_it(
         ask(path)
     assert raised.value.message == says
     assert raised.value.settles == (settles,)
+
+
+@pytest.mark.parametrize(
+    ("controls", "says"),
+    [
+        ({"lost": 0.0}, "there is no control “lost”"),
+        ({"cut-switch": "off"}, "the control “cut-switch” has no position “off”"),
+        ({"yaw-stick": "up"}, "the control “yaw-stick” has no position “up”"),
+        ({"yaw-stick": 0.0, "lost": "up"}, "there is no control “lost”"),
+    ],
+)
+def test_a_situation_that_cannot_be(controls: dict[str, str | float], says: str) -> None:
+    with pytest.raises(NotKnown) as raised:
+        path_of(clean("plain")).situation(controls)
+    assert raised.value.message == says
+
+
+def test_what_cannot_be_computed_is_left_out_of_a_situation() -> None:
+    document = clean("plain")
+    document["channels"][1]["control"] = "lost"
+    document["receiver"]["outputs"][2]["channel"] = 9
+    found = path_of(document).situation({})
+    assert set(found.channels) == {1, 3, 4}
+    assert set(found.ports) == {1, 4}  # ports 2 and 5 take channel 2
