@@ -294,6 +294,39 @@ class TestDisturbed:
         assert "“yaw-stick”" in disturbed.message
         assert disturbed.evidence["from"]["knob"] == disturbed.evidence["to"]["knob"]
 
+    @pytest.mark.parametrize(("shift_us", "count"), [(0.4, 0), (0.6, 1)])
+    def test_close_to_an_edge_the_least_shift_beyond_rounding_disturbs(
+        self, trainer: dict[str, Any], shift_us: float, count: int
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]  # half a microsecond is equality then
+        trainer["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+        trainer["channels"][4]["control"] = "knob"
+        # The switch moves over 200 % of its rate, at 4 µs for each.
+        trainer["mixes"] = [mix(5, shift_us / 8, control="rate-switch")]
+        assert len(found(trainer, "bands/disturbed")) == count
+
+    @pytest.mark.parametrize(("bound", "kind"), [(456, "pass"), (455, "open")])
+    def test_more_combinations_than_the_bound_are_not_checked(
+        self, trainer: dict[str, Any], bound: int, kind: str
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+        trainer["channels"][4]["control"] = "knob"
+        # Together the three switches stand in 3 · 2 · 2 = 12 ways, each with a sum of its own, from
+        # −0.035 to +0.035 %: a shift of 0.28 µs at most, less than the rounding.
+        trainer["mixes"] = [
+            mix(5, 0.005, control="mode-switch"),
+            mix(5, 0.01, control="rate-switch"),
+            mix(5, 0.02, control="cut-switch"),
+        ]
+        # The knob is held at its two ends and, for each sum, amid the middle band and close to its
+        # two edges: 2 + 12 · 3 = 38 places, and in each the switches stand in all 12 ways.
+        report = Inspector(Configuration(combinations=bound)).inspect(trainer)
+        assert not report.problems
+        told = [f for f in report.findings if f.rule == "bands/disturbed"]
+        assert [f.kind for f in told] == [kind] * (kind != "pass")
+        assert all("in 456 combinations with “flight mode”" in f.message for f in told)
+
     def test_rates_that_ask_for_no_control_are_not_to_blame(self, trainer: dict[str, Any]) -> None:
         trainer["channels"][4]["rates"] = [{"rate_percent": 100}]
         trainer["mixes"] = [mix(5, 50, control="rate-switch")]

@@ -10,7 +10,8 @@ import pytest
 import prebind
 from prebind import Inspector
 from prebind.rule import Operation, put, remove, replace
-from prebind.testing import clean, patched
+from prebind.testing import clean, inspected, patched
+from prebind_rules.reversal.stabilised_axis import stabilised_axis
 
 if TYPE_CHECKING:
     from prebind.inspect.finding import Finding
@@ -230,6 +231,27 @@ def test_a_wrong_target_is_found_though_the_servo_is_unknown() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("start", "axis"),
+    [
+        pytest.param("plain", {"axis": "roll"}, id="one of two sticks for roll"),
+        pytest.param("trainer", {"axis": "roll"}, id="one of two sticks for roll, stabilised"),
+        pytest.param("trainer", {}, id="a stick whose axis is not recorded"),
+        pytest.param("trainer", {"axis": "yaw"}, id="a stick for another axis"),
+    ],
+)
+def test_the_stick_that_reaches_the_channel_is_named(start: str, axis: dict[str, str]) -> None:
+    document = changed(
+        put("/transmitter/controls/spare-stick", {"kind": "stick", **axis}),
+        replace("/channels/1/control", "spare-stick"),
+        put("/channels/1/reversed", True),
+        start=start,
+    )
+    for finding in findings(document, "command-backwards"):
+        assert finding.message.startswith("With spare-stick to the right, port ")
+    assert findings(document, "command-backwards")
+
+
 def test_without_a_flight_mode_selector_a_target_that_differs_is_open() -> None:
     document = changed(
         put("/channels/2/reversed", True),
@@ -303,6 +325,47 @@ def test_the_remedy_is_said_in_words() -> None:
     assert "propeller off" in found.remedy
 
 
+WING = "/receiver/stabiliser/axes"
+MISTAKES = [  # on the flying wing, where the two axes share both ports
+    put("/channels/1/reversed", True),
+    put("/channels/2/reversed", True),
+    replace(f"{WING}/0/ports/0", {"port": 2, "sign": -1}),
+    replace(f"{WING}/0/sense", "reversed"),
+    replace(f"{WING}/1/ports/1", {"port": 3, "sign": -1}),
+    replace(f"{WING}/1/sense", "reversed"),
+]
+
+
+def test_six_mistakes_are_mended_by_six_changes() -> None:
+    # Worked by hand: that each channel arrives backwards can be mended at the transmitter alone;
+    # then a right command with a wrong correction, or the reverse, needs the axis's sense; and one
+    # pair of port and axis out of two at each port is left, which needs a sign of its own.
+    document = changed(*MISTAKES, start="wing")
+    roll, pitch = inspected(stabilised_axis, document).findings
+    assert roll.fix is not None
+    assert roll.fix == pitch.fix
+    assert [it["path"] for it in roll.fix.patch] == [it["path"] for it in MISTAKES]
+    mended = patched(document, roll.fix.patch)
+    assert not [f for f in INSPECTOR.inspect(mended).findings if f.kind == "fail"]
+
+
+def test_seven_changes_are_no_help_at_the_bench() -> None:
+    # A third elevon, on the right and with the signs of the first, but with its output reversed:
+    # wrong on both axes, and mended at its output alone.
+    third = [
+        put("/receiver/outputs/-", {"port": 4, "channel": 2, "reversed": True}),
+        put("/servos/-", {"port": 4, "surface": "it", "increasing_pulse": "trailing-edge-up"}),
+        put("/surfaces/-", {"id": "it", "function": "elevon", "side": "right"}),
+        *(put(f"{WING}/{axis}/ports/-", {"port": 4, "sign": 1}) for axis in (0, 1)),
+    ]
+    alone = findings(changed(*third, start="wing"), "correction-backwards")
+    assert [f.fix and f.fix.patch[0]["path"] for f in alone] == ["/receiver/outputs/3/reversed"] * 2
+    document = changed(*MISTAKES, *third, start="wing")
+    both = inspected(stabilised_axis, document).findings
+    assert [(f.at, f.fix) for f in both] == [(f"/channels/{i}/reversed", None) for i in (1, 2)]
+    assert all(f.remedy.startswith("Let the axis's channel leave") for f in both)
+
+
 def test_a_channel_that_goes_both_ways_is_no_matter_of_reversing() -> None:
     document = changed(
         put(
@@ -339,11 +402,17 @@ def test_two_servos_on_one_lead_that_disagree_are_mended_at_the_servo() -> None:
     assert backwards.at == found.at
 
 
+def turn_rates(document: Document, mix: int) -> None:
+    rate = document["mixes"][mix]["rate_percent"]
+    document["mixes"][mix]["rate_percent"] = {"low": -rate["low"], "high": -rate["high"]}
+
+
 def test_a_mix_that_brings_an_axis_alone_is_turned_at_its_rates() -> None:
     # The glider's V-tail is mixed at the transmitter; mixes 2 and 3 bring yaw to its halves.
     document = changed(start="glider")
     rate = {**document["mixes"][2]["rate_percent"], "high": -55}  # low stays −60
-    document["mixes"][2]["rate_percent"] = {"low": -rate["low"], "high": -rate["high"]}
+    document["mixes"][2]["rate_percent"] = rate
+    turn_rates(document, 2)
     (found,) = findings(document, "command-backwards")
     assert found.at == "/mixes/2/rate_percent"
     assert found.fix is not None
@@ -354,8 +423,8 @@ def test_both_mixes_of_a_pair_are_turned_together() -> None:
     # One of them turned alone would set the left half against the right one.
     document = changed(start="glider")
     rates = [document["mixes"][i]["rate_percent"] for i in (2, 3)]
-    for i, rate in zip((2, 3), rates, strict=True):
-        document["mixes"][i]["rate_percent"] = {"low": -rate["low"], "high": -rate["high"]}
+    for i in (2, 3):
+        turn_rates(document, i)
     found = findings(document, "command-backwards")
     assert [f.at for f in found] == [f"/mixes/{i}/rate_percent" for i in (2, 3)]
     for finding in found:
@@ -363,6 +432,53 @@ def test_both_mixes_of_a_pair_are_turned_together() -> None:
         assert [(it["path"], it["value"]) for it in finding.fix.patch] == [
             (f"/mixes/{i}/rate_percent", rate) for i, rate in zip((2, 3), rates, strict=True)
         ]
+
+
+def test_the_other_half_of_a_pair_may_be_unknown() -> None:
+    document = changed(remove("/servos/3/increasing_pulse"), start="glider")
+    turn_rates(document, 2)
+    (found,) = findings(document, "command-backwards")
+    assert found.fix is not None
+    assert [it["path"] for it in found.fix.patch] == ["/mixes/2/rate_percent"]
+
+
+def test_a_mix_beside_the_stick_itself_is_not_turned() -> None:
+    # The channel is the stick's own, so turning the half that a mix adds turns nothing round.
+    document = changed(put("/channels/3/control", "pitch"), start="glider")
+    document["mixes"][0]["rate_percent"] = {"low": -60, "high": -60}
+    document["channels"][3]["reversed"] = True
+    turn_rates(document, 2)
+    for finding in findings(document, "command-backwards"):
+        assert finding.evidence["axis"] == "pitch"
+        assert finding.fix is not None
+        assert [it["path"] for it in finding.fix.patch] == [
+            "/channels/3/reversed",
+            "/mixes/2/rate_percent",
+        ]
+    assert findings(document, "command-backwards")
+
+
+def test_of_two_mixes_that_bring_an_axis_neither_is_turned_alone() -> None:
+    # The channel is turned, and the one mix that brings pitch turned back: in both halves.
+    document = changed(start="glider")
+    for i in (2, 3):
+        rate = -document["mixes"][i]["rate_percent"]["low"] / 2
+        document["mixes"][i]["rate_percent"] = {"low": rate, "high": rate}
+        document["mixes"].append({**document["mixes"][i], "name": f"more yaw {i}"})
+    found = findings(document, "command-backwards")
+    assert [(f.at, f.evidence["axis"]) for f in found] == [
+        ("/channels/3", "yaw"),
+        ("/channels/4", "yaw"),
+    ]
+    for finding in found:
+        assert finding.fix is not None
+        assert [it["path"] for it in finding.fix.patch] == [
+            "/channels/3/reversed",
+            "/channels/4/reversed",
+            "/mixes/0/rate_percent",
+            "/mixes/1/rate_percent",
+        ]
+        assert not findings(patched(document, finding.fix.patch), "command-backwards")
 
 
 def test_both_servos_backwards_do_not_disagree() -> None:

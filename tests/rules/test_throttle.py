@@ -92,6 +92,7 @@ class TestLowRuns:
             ),
             (("/receiver/outputs/0/centre_us", 1600), "/receiver/outputs/0/centre_us"),
             (("/speed_controls/0/stop_below_us", 1090), "/channels/0"),
+            (("/speed_controls/0/stop_below_us", 1099), "/channels/0"),  # by 1 µs, a quarter of 1 %
         ],
     )
     def test_the_setting_to_blame(
@@ -106,6 +107,52 @@ class TestLowRuns:
         trainer["channels"][0]["control"] = "power"
         (fail,) = found(trainer, "low-runs")
         assert fail.at == "/inputs/0/trim_percent"
+
+    @pytest.mark.parametrize(
+        ("low", "stop_us", "at"),
+        [
+            (99, 1103, "/channels/0/travel_percent/low"),  # 1104 µs, and 1100 at full travel
+            (80, 1103, "/channels/0/travel_percent/low"),
+            (80, 1099, "/channels/0"),
+        ],
+    )
+    def test_full_travel_is_100_percent(
+        self, trainer: dict[str, Any], low: int, stop_us: int, at: str
+    ) -> None:
+        del trainer["transmitter"]["output"]["steps"]
+        trainer["channels"][0]["travel_percent"] = {"low": low}
+        trainer["speed_controls"][0]["stop_below_us"] = stop_us
+        (fail,) = found(trainer, "low-runs")
+        assert fail.at == at
+
+    def test_more_than_full_travel_to_blame(self) -> None:
+        document = clean("glow")
+        document["channels"][0]["travel_percent"] = {"low": 101}  # 1096 µs
+        document["engine"]["idle_us"] = [1098, 1160]
+        (fail,) = found(document, "low-stops-engine")
+        assert fail.at == "/channels/0/travel_percent/low"
+
+    def test_an_input_has_no_travel_to_blame(self, trainer: dict[str, Any]) -> None:
+        trainer["inputs"] = [{"id": "power", "control": "throttle-stick"}]
+        trainer["channels"][0]["control"] = "power"
+        trainer["speed_controls"][0]["stop_below_us"] = 1090
+        (fail,) = found(trainer, "low-runs")
+        assert fail.at == "/channels/0"
+
+    def test_only_the_one_of_several_is_to_blame(self, trainer: dict[str, Any]) -> None:
+        full = [{"control": "rate-switch", "positions": ["full"]}]
+        rates = [{"rate_percent": 100, "when": full}, {"rate_percent": 80}]
+        trainer["channels"][0]["rates"] = rates
+        (fail,) = found(trainer, "low-runs")
+        assert fail.at == "/channels/0/rates/1/rate_percent"
+        del trainer["channels"][0]["rates"]
+        mix = {"name": "a little", "from": {"control": "mode-switch"}, "to": 1}
+        trainer["mixes"] = [
+            {**mix, "rate_percent": {"low": 2, "high": 2}},
+            {**mix, "name": "too much", "rate_percent": {"low": 0, "high": 30}},
+        ]
+        (fail,) = found(trainer, "low-runs")
+        assert fail.at == "/mixes/1"
 
     def test_four_motors_on_one_channel_are_one_finding(self) -> None:
         document = clean("multirotor")
