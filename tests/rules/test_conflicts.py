@@ -211,6 +211,42 @@ class TestControlShared:
         assert shared.word == "warning"
         assert "channel 7 (lights)" in shared.message
 
+    def test_one_job_that_is_done_in_two_ways_is_told_with_both(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["phases"] = [{"name": "still", "when": [CUT]}, {"name": "flight"}]
+        trainer["channels"].append({"channel": 7, "function": "lights", "control": "cut-switch"})
+        (shared,) = found(trainer, self.RULE)
+        assert shared.evidence["jobs"] == [
+            "drives channel 7 (lights)",
+            "chooses the phase “still” and switches “throttle cut” on channel 1",
+        ]
+
+    def test_a_cut_that_asks_for_a_phase_and_more_makes_choosing_the_phase_vital(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["phases"] = [{"name": "still", "when": [CUT]}, {"name": "flight"}]
+        low = {"control": "throttle-stick", "below_percent": -90}
+        trainer["overrides"][0]["when"] = [{"phase": ["still"]}, low]
+        level = {"name": "level", "purpose": "other", "channel": 4, "demand_percent": 0}
+        trainer["overrides"].append({**level, "when": [low]})
+        trainer["channels"].append({"channel": 7, "function": "lights", "control": "cut-switch"})
+        (shared,) = found(trainer, self.RULE)
+        assert shared.word == "warning"
+
+    @pytest.mark.parametrize(("purpose", "phase"), [("throttle-cut", "still"), ("other", "slow")])
+    def test_choosing_a_phase_that_no_cut_depends_on_is_not_vital(
+        self, trainer: dict[str, Any], purpose: str, phase: str
+    ) -> None:
+        phases = [{"name": "still", "when": [CUT]}, {"name": "slow", "when": [SOFT]}]
+        trainer["phases"] = [*phases, {"name": "flight"}]
+        trainer["overrides"][0].update(when=[{"phase": [phase]}], purpose=purpose)
+        for channel in trainer["channels"][1:3]:
+            channel.pop("rates")
+        trainer["channels"].append({"channel": 7, "function": "lights", "control": "rate-switch"})
+        (shared,) = found(trainer, self.RULE)
+        assert (shared.at, shared.word) == ("/transmitter/controls/rate-switch", "caution")
+
     def test_a_phase_switch_may_have_a_second_job_on_purpose(self) -> None:
         glider = clean("glider")
         glider["channels"].append({"channel": 7, "function": "lights", "control": "phase-switch"})

@@ -103,8 +103,10 @@ class TestHingeMoment:
         assert moment_per_radian(chord_ratio) == pytest.approx(expected, rel=1e-6)
 
     def test_moment_by_hand(self) -> None:
-        # −0.9436 × 25° × ½ × 1.225 kg/m³ × (30 m/s)² × 0.025 m² × 0.05 m.
-        assert hinge_moment_nm(250, 50, 25, 30, 0.25) == pytest.approx(0.2837, abs=5e-5)
+        # −0.9436 × 25° × ½ × 1.225 kg/m³ × (30 m/s)² × 0.025 m² × 0.05 m, the first to more digits.
+        expected = -_moment_by_integration(0.25) * radians(25) * 0.5 * 1.225 * 30**2 * 0.025 * 0.05
+        assert expected == pytest.approx(0.2837, abs=5e-5)
+        assert hinge_moment_nm(250, 50, 25, 30, 0.25) == pytest.approx(expected, rel=1e-6)
 
     def test_density_at_sea_level(self) -> None:
         # ISO 2533, as in PyPI ambiance.

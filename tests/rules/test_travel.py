@@ -391,6 +391,26 @@ def test_a_quarter_more_down_than_up_may_be_allowed() -> None:
     assert fails(put("/channels/1/travel_percent", {"low": 0, "high": 0}), more=0.5) == 0
 
 
+@pytest.mark.parametrize(
+    ("output", "limit_us"),
+    [
+        pytest.param(1, [1100, 1450], id="right, where a growing pulse is up"),
+        pytest.param(4, [1550, 1900], id="left, where it is down"),
+    ],
+)
+def test_an_aileron_that_never_comes_up_to_neutral_goes_nowhere_up(
+    output: int, limit_us: list[int]
+) -> None:
+    finding = only(
+        "travel/differential-backwards",
+        NO_STEPS,
+        remove("/servos/0/linkage"),  # measured in µs
+        remove("/servos/1/linkage"),
+        put(f"/receiver/outputs/{output}/limit_us", limit_us),
+    )
+    assert finding.evidence == {"stick": "roll-stick", "up_us": 0, "down_us": 400}
+
+
 def test_backwards_throttle_is_why_full_power_is_missed() -> None:
     finding = only("travel/throttle-range", put("/channels/0/reversed", True))
     assert finding.evidence["high_us"] == pytest.approx(1100, abs=0.3)
@@ -431,6 +451,21 @@ def yaw_mix(low: float, high: float, **more: Any) -> Operation:
         pytest.param(
             [*on_rudder(), remove("/channels/3/control"), yaw_mix(-60, 40)], id="a mix that turns"
         ),
+        pytest.param(
+            [*on_rudder(), remove("/channels/3/control"), yaw_mix(-40, 60)],
+            id="a mix that turns, with the larger rate above",
+        ),
+        pytest.param(
+            [*on_rudder(), remove("/channels/3/control"), yaw_mix(40, -60)],
+            id="a mix that turns the other way",
+        ),
+        pytest.param(
+            [*on_rudder(), remove("/channels/3/control"), yaw_mix(60, 0)], id="a mix of one side"
+        ),
+        pytest.param(
+            [*on_rudder(), remove("/channels/3/control"), yaw_mix(-1, 1)],
+            id="a small mix that turns",
+        ),
         pytest.param([*on_rudder(), yaw_mix(0, -150)], id="two ways against each other"),
         pytest.param(
             on_rudder(curves=[{"points": [[-100, 0], [0, 100], [100, 20]]}]), id="a curve"
@@ -442,6 +477,15 @@ def yaw_mix(low: float, high: float, **more: Any) -> Operation:
                 ]
             ),
             id="a trim that the stick itself brings",
+        ),
+        pytest.param(
+            on_rudder(
+                trim_percent=[
+                    {"percent": 10, "when": [{"control": "rate-switch", "positions": ["soft"]}]},
+                    {"percent": -60, "when": [{"control": "yaw-stick", "above_percent": 50}]},
+                ]
+            ),
+            id="beside a trim that a switch brings",
         ),
     ],
 )
@@ -458,6 +502,51 @@ def test_strokes_are_those_of_going_through_the_movement_step_by_step(
     )
 
 
+@pytest.mark.parametrize(
+    ("position", "ends"),
+    [
+        pytest.param("full", None, id="an override holds at rest"),
+        pytest.param("soft", (1100, 1900), id="it holds elsewhere"),
+    ],
+)
+def test_there_is_no_stroke_where_an_override_holds_at_rest(
+    position: str, ends: tuple[float, float] | None
+) -> None:
+    still = {
+        "name": "rudder still",
+        "purpose": "other",
+        "channel": 4,
+        "demand_percent": 0,
+        "when": [{"control": "rate-switch", "positions": [position]}],
+    }
+    report = INSPECTOR.inspect(patched(clean(), [NO_STEPS, put("/overrides/-", still)]))
+    assert report.path is not None
+    assert stroke(report.path.port(4), "yaw-stick", report.path) == ends
+
+
+@pytest.mark.parametrize(
+    ("counts", "kinds"),
+    [([5, 5, 5, 2, 2, 2], []), ([4, 4, 4, 4, 4], ["open"])],  # 1000 combinations, and 1024
+)
+def test_the_largest_rate_is_looked_for_in_a_thousand_combinations(
+    counts: list[int], kinds: list[str]
+) -> None:
+    switches = {
+        f"switch-{i}": {"kind": "switch", "positions": [str(at) for at in range(count)]}
+        for i, count in enumerate(counts)
+    }
+    small = {
+        "rate_percent": 70,
+        "when": [{"control": name, "positions": ["0"]} for name in switches],
+    }
+    findings = found(
+        "travel/throw",
+        *(put(f"/transmitter/controls/{name}", switch) for name, switch in switches.items()),
+        *on_rudder(rates=[small, {"rate_percent": 100}]),
+    )
+    assert [f.kind for f in findings] == kinds
+
+
 def test_the_full_stroke_is_that_of_the_largest_curve_wherever_its_switch_stands() -> None:
     full = {"control": "rate-switch", "positions": ["full"]}
     small = {"points": [[-100, -50], [100, 50]], "when": [full]}
@@ -469,15 +558,70 @@ def test_the_full_stroke_is_that_of_the_largest_curve_wherever_its_switch_stands
     assert full_stroke(port, "yaw-stick", report.path) == pytest.approx((1100, 1900))
 
 
-def test_a_curve_is_weighed_against_a_rate_by_half_its_height() -> None:
-    full = [{"control": "rate-switch", "positions": ["full"]}]
-    curve = {"points": [[-100, -70], [100, 70]], "when": full}
-    patch = on_rudder(curves=[curve], rates=[{"rate_percent": 100}])
+FULL = [{"control": "rate-switch", "positions": ["full"]}]  # where it is at rest
+
+
+@pytest.mark.parametrize(
+    ("patch", "at_rest_us", "largest_us"),
+    [
+        pytest.param(
+            on_rudder(
+                curves=[{"points": [[-100, -70], [100, 70]], "when": FULL}],
+                rates=[{"rate_percent": 100}],
+            ),
+            280,
+            400,
+            id="a curve of 140 % against 100 % both ways",
+        ),
+        pytest.param(
+            on_rudder(
+                curves=[{"points": [[-100, -80], [100, 80]], "when": FULL}],
+                rates=[{"rate_percent": 60}],
+            ),
+            320,
+            320,
+            id="a curve of 160 % against 60 % both ways",
+        ),
+        *(
+            pytest.param(
+                [
+                    put("/transmitter/controls/knob", {"kind": "knob"}),
+                    *on_rudder(
+                        rates=[
+                            {"rate_percent": 90, "when": [{"control": "knob", **end}]},
+                            {"rate_percent": 60},
+                        ]
+                    ),
+                ],
+                240,
+                360,
+                id=f"a rate at the {name} end of a knob",
+            )
+            for name, end in (("high", {"above_percent": 90}), ("low", {"below_percent": -90}))
+        ),
+        pytest.param(
+            on_rudder(rates=[{"rate_percent": 99.5, "when": FULL}]),
+            398,
+            400,
+            id="a rate against none",
+        ),
+        pytest.param(
+            on_rudder(rates=[{"rate_percent": 100.5, "when": FULL}]),
+            402,
+            402,
+            id="a little more against none",
+        ),
+    ],
+)
+def test_curves_and_rates_are_weighed_by_half_their_height(
+    patch: list[Operation], at_rest_us: float, largest_us: float
+) -> None:
     report = INSPECTOR.inspect(patched(clean(), patch))
     assert report.path is not None, report.problems
     port = report.path.port(4)
-    assert stroke(port, "yaw-stick", report.path) == pytest.approx((1220, 1780))
-    assert full_stroke(port, "yaw-stick", report.path) == pytest.approx((1100, 1900))
+    for ends, us in ((stroke, at_rest_us), (full_stroke, largest_us)):
+        reached = ends(port, "yaw-stick", report.path)
+        assert reached == pytest.approx((1500 - us, 1500 + us))
 
 
 # --- what a finding says beyond its message -------------------------------------------------
