@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from prebind import Configuration, Inspector
+from prebind import Configuration, Inspector, trace
+from prebind.document import Document, read
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, inspected, patched
 from prebind_rules.travel._strokes import full_stroke, stroke
 from prebind_rules.travel.differential_backwards import differential_backwards
+from prebind_rules.travel.throw import throw
 
 if TYPE_CHECKING:
-    from prebind import Finding
+    from prebind import Finding, Path
     from prebind.rule import Operation
 
 INSPECTOR = Inspector(Configuration(families=("travel", "rates", "reversal")))
@@ -437,6 +439,12 @@ def on_rudder(**more: Any) -> list[Operation]:
     return [NO_STEPS, *(put(f"/channels/3/{key}", value) for key, value in more.items())]
 
 
+def traced(patch: list[Operation]) -> Path:
+    document = read(patched(clean(), patch))
+    assert isinstance(document, Document), document
+    return trace(document.setup)
+
+
 def yaw_mix(low: float, high: float, **more: Any) -> Operation:
     rates = {"low": low, "high": high}
     source = {"control": "yaw-stick"}
@@ -492,12 +500,11 @@ def yaw_mix(low: float, high: float, **more: Any) -> Operation:
 def test_strokes_are_those_of_going_through_the_movement_step_by_step(
     patch: list[Operation],
 ) -> None:
-    report = INSPECTOR.inspect(patched(clean(), patch))
-    assert report.path is not None
-    port = report.path.port(4)
-    steps = [position / 10 for position in range(-1000, 1001)]
-    walked = [report.path.situation({"yaw-stick": at}).ports[4] for at in steps]
-    assert stroke(port, "yaw-stick", report.path) == pytest.approx(
+    path = traced(patch)
+    steps = [position / 2 for position in range(-200, 201)]
+    steps += [50.001]  # a condition may begin to hold beyond 50 %
+    walked = [path.situation({"yaw-stick": at}).ports[4] for at in steps]
+    assert stroke(path.port(4), "yaw-stick", path) == pytest.approx(
         (min(walked), max(walked)), abs=0.5
     )
 
@@ -519,9 +526,8 @@ def test_there_is_no_stroke_where_an_override_holds_at_rest(
         "demand_percent": 0,
         "when": [{"control": "rate-switch", "positions": [position]}],
     }
-    report = INSPECTOR.inspect(patched(clean(), [NO_STEPS, put("/overrides/-", still)]))
-    assert report.path is not None
-    assert stroke(report.path.port(4), "yaw-stick", report.path) == ends
+    path = traced([NO_STEPS, put("/overrides/-", still)])
+    assert stroke(path.port(4), "yaw-stick", path) == ends
 
 
 @pytest.mark.parametrize(
@@ -539,23 +545,19 @@ def test_the_largest_rate_is_looked_for_in_a_thousand_combinations(
         "rate_percent": 70,
         "when": [{"control": name, "positions": ["0"]} for name in switches],
     }
-    findings = found(
-        "travel/throw",
-        *(put(f"/transmitter/controls/{name}", switch) for name, switch in switches.items()),
-        *on_rudder(rates=[small, {"rate_percent": 100}]),
-    )
-    assert [f.kind for f in findings] == kinds
+    patch = [put(f"/transmitter/controls/{name}", switch) for name, switch in switches.items()]
+    patch += on_rudder(rates=[small, {"rate_percent": 100}])
+    report = inspected(throw, patched(clean(), patch))
+    assert [f.kind for f in report.findings] == kinds
 
 
 def test_the_full_stroke_is_that_of_the_largest_curve_wherever_its_switch_stands() -> None:
     full = {"control": "rate-switch", "positions": ["full"]}
     small = {"points": [[-100, -50], [100, 50]], "when": [full]}
     patch = on_rudder(curves=[small, {"points": [[-100, -100], [100, 100]]}])
-    report = INSPECTOR.inspect(patched(clean(), patch))
-    assert report.path is not None
-    port = report.path.port(4)
-    assert stroke(port, "yaw-stick", report.path) == pytest.approx((1300, 1700))
-    assert full_stroke(port, "yaw-stick", report.path) == pytest.approx((1100, 1900))
+    path = traced(patch)
+    assert stroke(path.port(4), "yaw-stick", path) == pytest.approx((1300, 1700))
+    assert full_stroke(path.port(4), "yaw-stick", path) == pytest.approx((1100, 1900))
 
 
 FULL = [{"control": "rate-switch", "positions": ["full"]}]  # where it is at rest
@@ -616,11 +618,9 @@ FULL = [{"control": "rate-switch", "positions": ["full"]}]  # where it is at res
 def test_curves_and_rates_are_weighed_by_half_their_height(
     patch: list[Operation], at_rest_us: float, largest_us: float
 ) -> None:
-    report = INSPECTOR.inspect(patched(clean(), patch))
-    assert report.path is not None, report.problems
-    port = report.path.port(4)
+    path = traced(patch)
     for ends, us in ((stroke, at_rest_us), (full_stroke, largest_us)):
-        reached = ends(port, "yaw-stick", report.path)
+        reached = ends(path.port(4), "yaw-stick", path)
         assert reached == pytest.approx((1500 - us, 1500 + us))
 
 
