@@ -191,6 +191,15 @@ class TestLowRuns:
         (fail,) = found(document, "low-runs")
         assert fail.at == "/channels/0/curves/0/points"
 
+    def test_a_phase_may_keep_the_motor_running_through_an_input_too(self) -> None:
+        document = clean("helicopter")
+        throttle = document["channels"][0]
+        power = {"id": "power", "control": throttle["control"], "curves": throttle.pop("curves")}
+        document["inputs"] = [power]
+        throttle["control"] = "power"
+        (review,) = found(document, "low-runs", "review")
+        assert review.at == "/inputs/0/curves/0/points"
+
     def test_a_phase_excuses_no_other(self) -> None:
         document = clean("helicopter")
         document["channels"][0]["curves"][1]["points"][0] = [-100, -80]

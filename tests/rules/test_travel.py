@@ -13,6 +13,8 @@ from prebind.rule import put, remove, replace
 from prebind.testing import clean, inspected, patched
 from prebind_rules.travel._strokes import full_stroke, stroke
 from prebind_rules.travel.differential_backwards import differential_backwards
+from prebind_rules.travel.little_authority import little_authority
+from prebind_rules.travel.pair_unequal import pair_unequal
 from prebind_rules.travel.throw import throw
 
 if TYPE_CHECKING:
@@ -322,6 +324,17 @@ def test_pair_differs_by_subtrim_alone() -> None:
     assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (240, 200)
 
 
+def test_ailerons_that_go_up_alone_do_not_differ_down() -> None:
+    document = patched(
+        clean("glider"),
+        [
+            put("/channels/1/travel_percent", {"low": 0, "high": 100}),
+            put("/channels/2/travel_percent", {"low": 100, "high": 0}),
+        ],
+    )
+    assert inspected(pair_unequal, document, difference_percent=0.5).outcomes["fail"] == 0
+
+
 def test_one_channel_s_differential_is_backwards_on_one_side() -> None:
     """Two ailerons on one channel: what is more up on one side is more down on the other."""
     patch = put("/channels/1/travel_percent", {"low": 60, "high": 100})
@@ -345,6 +358,12 @@ def test_authority_multiplies_rate_and_mix() -> None:
     finding = found("travel/little-authority", patch, start="glider")[0]
     assert finding.evidence["percent"] == 28.8
     assert finding.evidence["controls"]["phase-switch"] == "cruise"
+
+
+@pytest.mark.parametrize(("rate", "fails"), [(30, 0), (29.9, 1)])
+def test_the_least_authority_is_enough(rate: float, fails: int) -> None:
+    document = patched(clean(), on_rudder(rates=[{"rate_percent": rate}]))
+    assert inspected(little_authority, document, least_percent=30).outcomes["fail"] == fails
 
 
 def test_authority_is_told_to_a_digit_behind_the_point() -> None:
@@ -664,6 +683,16 @@ def test_a_servo_driven_too_far_with_the_link_lost_weighs_more_than_by_its_stick
     )
     assert (finding.word, finding.evidence["us"]) == ("warning", 1140)
     assert finding.fix is None  # the stick's throw would be lost with it
+
+
+def test_the_pulse_that_a_servo_is_driven_to_is_told_to_a_digit_behind_the_point() -> None:
+    finding = only(
+        "travel/servo-range",
+        replace("/servos/3/pulse_us", [1150, 1901]),
+        replace("/receiver/failsafe/channels/3/output_percent", 90.11),  # 1500 − 360.44 µs
+    )
+    assert finding.evidence["us"] == 1139.6
+    assert "to 1139.6 µs, beyond the 1150 µs" in finding.message
 
 
 @pytest.mark.parametrize(
