@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from math import acos, cos, log, pi, radians, sin
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from prebind import Finding, Inspector, trace
+from prebind.inspect import settings
 from prebind.model import Wire
 from prebind.testing import clean, inspected
 from prebind_rules.power._hinge import SEA_LEVEL_KG_M3, hinge_moment_nm, moment_per_radian
 from prebind_rules.power.continuous import continuous_current
 from prebind_rules.power.peak import peak_current
 from prebind_rules.power.wire import diameter_mm, ohm
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 SUPPLY = "/power/receiver_supply"
 
@@ -166,6 +170,15 @@ class TestServoWeak:
             "/servos/2": ("/model/max_speed_m_s",),
             "/servos/3": ("/model/max_speed_m_s", "/servos/3/linkage"),
         }
+
+    @pytest.mark.parametrize(("ratio", "refused"), [(0.01, 0), (0.009, 1), (1, 0), (1.01, 1)])
+    def test_a_surface_has_up_to_the_whole_chord(
+        self, tmp_path: Path, ratio: float, refused: int
+    ) -> None:
+        file = tmp_path / "prebind.toml"
+        file.write_text(f'[settings."power/servo-weak"]\nchord_ratio = {ratio}\n', encoding="utf-8")
+        problems = settings.read(str(file), Inspector())
+        assert (len(problems) if isinstance(problems, list) else 0) == refused
 
     def test_a_wheel_has_no_load_of_the_air(self) -> None:
         document = clean("glow")

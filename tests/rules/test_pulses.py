@@ -8,10 +8,13 @@ import pytest
 
 import prebind
 from prebind import Inspector
+from prebind.inspect import settings
 from prebind.rule import Operation, put, remove
 from prebind.testing import clean, patched
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from prebind.inspect.finding import Finding
 
 INSPECTOR = Inspector(prebind.Configuration(families=("pulses",)))
@@ -31,6 +34,16 @@ def test_analogue_servos_are_taken_for_60_hz(frame_ms: float, wrong: int) -> Non
     assert [f.evidence["rate_hz"] for f in found] == [60.2] * wrong
     assert [f.evidence["max_rate_hz"] for f in found] == [60] * wrong
     assert all(f.fix and f.fix.patch[0]["value"] == 17 for f in found)
+
+
+@pytest.mark.parametrize(("hz", "refused"), [(1, 0), (0.9, 1)])
+def test_a_club_may_take_analogue_servos_for_as_slow_as_1_hz(
+    tmp_path: Path, hz: float, refused: int
+) -> None:
+    file = tmp_path / "prebind.toml"
+    file.write_text(f'[settings."pulses/frame-too-fast"]\nanalogue_hz = {hz}\n', encoding="utf-8")
+    problems = settings.read(str(file), INSPECTOR)
+    assert (len(problems) if isinstance(problems, list) else 0) == refused
 
 
 def test_a_digital_servo_without_a_rate_is_open() -> None:

@@ -510,8 +510,10 @@ def test_two_reversals_follow_from_the_axis_only_where_there_is_one() -> None:
         "reversal/stabilised-axis",
         "/channels/3/reversed",
     )
+    assert found.fix is None  # the stabiliser reads the channel too
     (found,) = findings(changed(*twice, remove("/receiver/stabiliser/axes/2")), "twice")
     assert found.because is None
+    assert found.fix is not None
 
 
 def test_taking_both_reversals_out_changes_no_pulse() -> None:

@@ -194,6 +194,38 @@ def test_clipped_points_at_the_subtrim_that_pushes_into_the_limit() -> None:
     assert finding.evidence["from_percent"] == pytest.approx(90, abs=0.06)
 
 
+@pytest.mark.parametrize("rates", [(-150, -50), (-50, -150), (50, 150), (150, 50)])
+def test_a_mix_that_asks_for_more_than_came_is_to_blame_whichever_way_it_goes(
+    rates: tuple[int, int],
+) -> None:
+    mix = {
+        "name": "pitch to rudder",
+        "from": {"control": "pitch-stick"},
+        "to": 4,
+        "rate_percent": {"low": rates[0], "high": rates[1]},
+    }
+    finding = only(
+        "travel/clipped",
+        NO_STEPS,
+        put("/transmitter/output/limit_percent", 100),
+        put("/channels/3/subtrim_percent", 5),
+        put("/mixes", [mix]),
+    )
+    assert finding.at == "/mixes/0/rate_percent"
+
+
+def test_an_override_that_always_holds_leaves_no_movement_to_lose() -> None:
+    always = {
+        "name": "rudder over",
+        "purpose": "other",
+        "channel": 4,
+        "demand_percent": 120,
+        "when": [{"control": "rate-switch", "positions": ["full", "soft"]}],
+    }
+    limit = put("/transmitter/output/limit_percent", 100)
+    assert found("travel/clipped", NO_STEPS, limit, put("/overrides/-", always)) == []
+
+
 def test_clipping_of_a_switch_loses_no_movement() -> None:
     """Three positions at −150, 0 and 150 % are three positions still."""
     assert (
