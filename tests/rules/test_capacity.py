@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 import prebind_schemas
 from prebind import Inspector
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 TEMPLATES = Path(prebind_schemas.__file__).with_name("templates")
 
@@ -74,6 +77,13 @@ def test_too_few_channels_are_why_none_is_spare(trainer: dict[str, Any]) -> None
     trainer["transmitter"]["channels"] = 7
     (spare,) = fails(trainer, "capacity/spare")
     assert (spare.because, spare.evidence["spare"]) == (None, 1)
+
+
+def test_spare_channels_are_counted_in_whole_ones(
+    refused: Callable[[str, str, float], bool],
+) -> None:
+    assert not refused("capacity/spare", "spare", 3)
+    assert refused("capacity/spare", "spare", 2.5)
 
 
 def test_too_few_positions_are_why_a_state_is_out_of_reach(trainer: dict[str, Any]) -> None:

@@ -10,7 +10,6 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from prebind import Finding, Inspector, trace
-from prebind.inspect import settings
 from prebind.model import Wire
 from prebind.testing import clean, inspected
 from prebind_rules.power._hinge import SEA_LEVEL_KG_M3, hinge_moment_nm, moment_per_radian
@@ -19,7 +18,7 @@ from prebind_rules.power.peak import peak_current
 from prebind_rules.power.wire import diameter_mm, ohm
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Callable
 
 SUPPLY = "/power/receiver_supply"
 
@@ -171,14 +170,12 @@ class TestServoWeak:
             "/servos/3": ("/model/max_speed_m_s", "/servos/3/linkage"),
         }
 
-    @pytest.mark.parametrize(("ratio", "refused"), [(0.01, 0), (0.009, 1), (1, 0), (1.01, 1)])
     def test_a_surface_has_up_to_the_whole_chord(
-        self, tmp_path: Path, ratio: float, refused: int
+        self, refused: Callable[[str, str, float], bool]
     ) -> None:
-        file = tmp_path / "prebind.toml"
-        file.write_text(f'[settings."power/servo-weak"]\nchord_ratio = {ratio}\n', encoding="utf-8")
-        problems = settings.read(str(file), Inspector())
-        assert (len(problems) if isinstance(problems, list) else 0) == refused
+        ratios = (0.009, 0.01, 1, 1.01)
+        asked = [refused("power/servo-weak", "chord_ratio", ratio) for ratio in ratios]
+        assert asked == [True, False, False, True]
 
     def test_a_wheel_has_no_load_of_the_air(self) -> None:
         document = clean("glow")
@@ -211,6 +208,13 @@ class TestCurrents:
         assert inspected(peak_current, document, stalled=4).outcomes["fail"] == 1  # 4 × 1.1 A
         document["power"]["receiver_supply"]["continuous_a"] = 2
         assert inspected(continuous_current, document, share=0.5).outcomes["fail"] == 1  # 2.2 A
+
+    @pytest.mark.parametrize("key", ["stalled", "stalled_helicopter"])
+    def test_servos_are_counted_in_whole_ones(
+        self, key: str, refused: Callable[[str, str, float], bool]
+    ) -> None:
+        assert not refused("power/peak", key, 3)
+        assert refused("power/peak", key, 2.5)
 
     @pytest.mark.parametrize("key", ["peak_a", "continuous_a", "wire"])
     def test_a_supply_that_does_not_say(self, key: str) -> None:

@@ -224,6 +224,12 @@ class TestCutRuns:
         assert fail.evidence["controls"] == {"throttle-stick": 100, "cut-switch": "cut"}
         assert fail.evidence["state"] == "full"
 
+    def test_an_unknown_motor_hides_no_other(self, twin: dict[str, Any]) -> None:
+        twin["channels"][0]["control"] = "no-such-stick"
+        del twin["overrides"][1]
+        (fail,) = found(twin, "cut-runs")
+        assert fail.evidence["port"] == 6
+
     def test_whatever_is_mixed_in(self, trainer: dict[str, Any]) -> None:
         lift = {
             "name": "power for the mode",
