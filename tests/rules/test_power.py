@@ -242,6 +242,24 @@ class TestVolts:
         (unknown,) = found(document, "power/volts", "open")
         assert (unknown.at, unknown.settles) == ("/servos/2", ("/servos/2/volts",))
 
+    @pytest.mark.parametrize(
+        ("volts", "told"),
+        [
+            (7.4, "gives 7.4 V, above the 6 V"),
+            ([5.6, 8.4], "gives 8.4 V when full, above the 6 V"),
+            (4.5, "gives 4.5 V, below the 4.8 V"),
+            ([4.4, 5.8], "gives 4.4 V when empty, below the 4.8 V"),
+        ],
+    )
+    def test_a_battery_is_judged_full_and_empty(
+        self, volts: float | list[float], told: str
+    ) -> None:
+        document = clean()
+        source = "battery" if isinstance(volts, list) else "bec"
+        document["power"]["receiver_supply"].update(source=source, volts=volts)
+        fails = found(document, "power/volts")
+        assert [f.message.partition(told)[1] for f in fails] == [told] * 4
+
     def test_without_a_supply_the_pack_is_still_judged(self) -> None:
         document = clean()
         del document["power"]["receiver_supply"]

@@ -177,6 +177,11 @@ class TestLowRuns:
         assert (fail.evidence["us"], fail.evidence["state"]) == (1060, "running")
         assert cause(fail) == ("throttle/low-stops-engine", "/channels/0/trim_percent")
 
+    def test_an_engine_under_a_stop_that_always_holds_has_no_low_end(self) -> None:
+        document = clean("glow")
+        document["overrides"][0]["when"][0]["positions"] = ["run", "cut"]
+        assert found(document, "low-stops-engine") == []
+
     def test_a_reversible_motor_stops_in_the_middle(self, reversible: dict[str, Any]) -> None:
         assert found(reversible, "low-runs") == []
         reversible["channels"][0]["trim_percent"] = -8  # 1468 µs

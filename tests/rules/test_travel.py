@@ -398,6 +398,13 @@ def test_the_least_authority_is_enough(rate: float, fails: int) -> None:
     assert inspected(little_authority, document, least_percent=30).outcomes["fail"] == fails
 
 
+def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> None:
+    """25 % of rate, of which the travel leaves 95 % on the one side: 23.75 %."""
+    patch = on_rudder(rates=[{"rate_percent": 25}], travel_percent={"low": 20, "high": 95})
+    finding = only("travel/little-authority", *patch)
+    assert (finding.at, finding.evidence["percent"]) == ("/channels/3/rates/0/rate_percent", 23.8)
+
+
 def test_authority_is_told_to_a_digit_behind_the_point() -> None:
     rates = put("/channels/3/rates", [{"rate_percent": 17.77}])
     finding = only("travel/little-authority", NO_STEPS, rates)
@@ -462,6 +469,16 @@ def test_an_aileron_that_never_comes_up_to_neutral_goes_nowhere_up(
         put(f"/receiver/outputs/{output}/limit_us", limit_us),
     )
     assert finding.evidence == {"stick": "roll-stick", "up_us": 0, "down_us": 400}
+
+
+def test_an_aileron_is_judged_beside_a_servo_without_a_surface_on_its_lead() -> None:
+    finding = only(
+        "travel/differential-backwards",
+        put("/channels/1/travel_percent", {"low": 125, "high": 100}),
+        put("/servos/0/y_lead", True),
+        put("/servos/0", {"port": 2, "y_lead": True}),  # before the aileron's
+    )
+    assert finding.message.startswith("aileron-right goes")
 
 
 def test_backwards_throttle_is_why_full_power_is_missed() -> None:
