@@ -453,6 +453,15 @@ class TestRecovery:
         assert active.evidence["controls"]["recovery-button"] == "released"
         assert active.evidence["state"] == "level"
 
+    def test_of_several_positions_that_recover_the_first_is_told(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["channels"][5]["reversed"] = True
+        trainer["mixes"] = [mix(6, 10, control="rate-switch")]
+        (active,) = found(trainer, "bands/recovery-at-rest")
+        told = {"recovery-button": "released", "rate-switch": "full"}
+        assert active.evidence["controls"] == told
+
     def test_recovery_on_a_switch_that_stays_is_not_judged(self, trainer: dict[str, Any]) -> None:
         positions = ["off", "on"]
         trainer["transmitter"]["controls"]["recovery-button"] = {

@@ -47,6 +47,12 @@ class TestWire:
         out_and_back = Wire(gauge_awg=gauge, length_mm=304_800 / 2)
         assert ohm(out_and_back) == pytest.approx(ohm_per_1000_ft, rel=0.003)
 
+    def test_resistance_of_the_size_that_is_defined(self) -> None:
+        # AWG 36 is 0.127 mm thick by definition (ASTM B258); 0.017241 Ω mm²/m (IEC 60028), and
+        # 0.5 m of wire is 1 m there and back.
+        expected = 0.017241 / (pi / 4 * 0.127**2)
+        assert ohm(Wire(gauge_awg=36, length_mm=500)) == pytest.approx(expected, rel=1e-6)
+
     def test_a_battery_is_judged_empty(self) -> None:
         document = clean("glow")
         document["power"]["receiver_supply"]["wire"]["length_mm"] = 600

@@ -175,6 +175,8 @@ class TestLowRuns:
         (fail,) = found(document, "low-runs")
         # 1060 µs: neither at or below 1040 µs, nor within 1070 to 1160 µs.
         assert (fail.evidence["us"], fail.evidence["state"]) == (1060, "running")
+        told = "between the 1040 µs that stop the engine and its idle at 1070 µs"
+        assert told in fail.message
         assert cause(fail) == ("throttle/low-stops-engine", "/channels/0/trim_percent")
 
     def test_an_engine_under_a_stop_that_always_holds_has_no_low_end(self) -> None:

@@ -405,6 +405,15 @@ def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> No
     assert (finding.at, finding.evidence["percent"]) == ("/channels/3/rates/0/rate_percent", 23.8)
 
 
+@pytest.mark.parametrize("travel", [{"low": 40, "high": 20}, {"low": 20, "high": 40}])
+def test_authority_at_an_output_is_that_of_the_better_side(travel: dict[str, int]) -> None:
+    """70 % of rate with the switch at soft, of which 40 % is left."""
+    finding = only(
+        "travel/little-authority", NO_STEPS, put("/receiver/outputs/2/travel_percent", travel)
+    )
+    assert finding.evidence["percent"] == 28
+
+
 def test_authority_is_told_to_a_digit_behind_the_point() -> None:
     rates = put("/channels/3/rates", [{"rate_percent": 17.77}])
     finding = only("travel/little-authority", NO_STEPS, rates)
