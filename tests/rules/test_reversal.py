@@ -265,6 +265,18 @@ def test_without_a_flight_mode_selector_a_target_that_differs_is_open() -> None:
     assert "channel 3" in found.message
 
 
+def test_a_target_that_no_flight_mode_sets_is_not_judged() -> None:
+    document = changed(
+        put("/channels/2/reversed", True),
+        put("/receiver/outputs/2/reversed", True),
+        replace("/receiver/stabiliser/axes/1/sense", "reversed"),
+        replace("/receiver/stabiliser/selectors/0/states/0/behaviour", "off"),
+        replace("/receiver/stabiliser/selectors/0/states/1/behaviour", "rate-damping"),
+    )
+    assert not findings(document, "command-backwards")
+    assert not findings(document, "command-backwards", "open")
+
+
 # The smallest remedy -------------------------------------------------------------------------
 
 PLACES = {
@@ -386,6 +398,27 @@ def test_a_channel_that_goes_both_ways_is_no_matter_of_reversing() -> None:
     assert {f.at for f in found} == {"/channels/1"}
     assert all(f.evidence["controls"]["cut-switch"] == "cut" for f in found)
     assert all(f.fix is None for f in found)
+
+
+def test_a_channel_that_goes_both_ways_to_a_mixed_port_of_another_axis() -> None:
+    document = changed(
+        remove("/receiver/stabiliser/axes/1"),  # pitch: port 3 is on its channel, and on roll's
+        put(
+            "/mixes",
+            [
+                {
+                    "name": "stray",
+                    "from": {"control": "pitch-stick"},
+                    "to": 3,
+                    "rate_percent": {"low": -200, "high": -200},
+                    "when": [{"control": "cut-switch", "positions": ["cut"]}],
+                }
+            ],
+        ),
+        start="wing",
+    )
+    (found,) = findings(document, "command-backwards")
+    assert (found.at, found.evidence["port"]) == ("/channels/2", 3)
 
 
 def test_two_servos_on_one_lead_that_disagree_are_mended_at_the_servo() -> None:

@@ -184,6 +184,16 @@ class TestLowRuns:
         document["overrides"][0]["when"][0]["positions"] = ["run", "cut"]
         assert found(document, "low-stops-engine") == []
 
+    def test_an_engine_is_judged_by_its_own_channel_where_the_receiver_mixes(self) -> None:
+        # The design of the signal path: with `motors` the port's own channel alone is judged.
+        document = clean("glow")
+        axis = {"axis": "roll", "channel": 2, "ports": [1], "sense": "normal"}
+        document["receiver"]["stabiliser"] = {"axes": [axis], "mixing": "motors"}
+        assert found(document, "low-stops-engine") == []
+        document["channels"][0]["trim_percent"] = -10  # 1060 µs, below the idle at 1070 µs
+        (fail,) = found(document, "low-stops-engine")
+        assert fail.evidence["us"] == 1060
+
     def test_a_reversible_motor_stops_in_the_middle(self, reversible: dict[str, Any]) -> None:
         assert found(reversible, "low-runs") == []
         reversible["channels"][0]["trim_percent"] = -8  # 1468 µs
@@ -296,6 +306,14 @@ class TestCutRuns:
         (fail,) = found(trainer, "cut-runs")
         assert (fail.at, fail.word) == ("/overrides/0/when", "danger")
         assert "never" in fail.message
+
+    def test_follows_from_nothing_where_no_stick_is_known_to_be_low(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        del trainer["transmitter"]["controls"]["throttle-stick"], trainer["channels"][0]["control"]
+        trainer["overrides"][0]["demand_percent"] = -50
+        (fail,) = found(trainer, "cut-runs")
+        assert cause(fail) is None
 
     def test_follows_from_a_short_travel(self, trainer: dict[str, Any]) -> None:
         trainer["channels"][0]["travel_percent"] = {"low": 80}

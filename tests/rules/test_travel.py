@@ -15,6 +15,7 @@ from prebind_rules.travel._strokes import full_stroke, stroke
 from prebind_rules.travel.differential_backwards import differential_backwards
 from prebind_rules.travel.little_authority import little_authority
 from prebind_rules.travel.pair_unequal import pair_unequal
+from prebind_rules.travel.stabilised_axis_centre import stabilised_axis_centre
 from prebind_rules.travel.throw import throw
 
 if TYPE_CHECKING:
@@ -307,7 +308,9 @@ def test_no_trim_holds_where_each_has_a_condition_and_one_always_where_it_has_no
 def test_a_centre_may_be_four_microseconds_off(subtrim: float, fails: int) -> None:
     wanted = put("/receiver/stabiliser/expects", {"yaw": {"centre_us": 1500}})
     off = put("/channels/3/subtrim_percent", subtrim)
-    assert len(found("travel/stabilised-axis-centre", NO_STEPS, wanted, off)) == fails
+    report = inspected(stabilised_axis_centre, patched(clean(), [NO_STEPS, wanted, off]))
+    assert [f.kind for f in report.findings] == ["fail"] * fails
+    assert not report.problems
 
 
 def test_trim_names_the_state_that_takes_it_for_a_command() -> None:
@@ -395,7 +398,7 @@ def test_authority_multiplies_rate_and_mix() -> None:
 @pytest.mark.parametrize(("rate", "fails"), [(30, 0), (29.9, 1)])
 def test_the_least_authority_is_enough(rate: float, fails: int) -> None:
     document = patched(clean(), on_rudder(rates=[{"rate_percent": rate}]))
-    assert inspected(little_authority, document, least_percent=30).outcomes["fail"] == fails
+    assert inspected(little_authority, document).outcomes["fail"] == fails
 
 
 def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> None:
@@ -428,8 +431,21 @@ def test_a_throttle_that_ends_where_the_speed_control_arms_does_not_arm_it() -> 
         assert len(findings) == fails
 
 
-def test_full_power_that_full_travel_does_not_reach_is_the_speed_control_s() -> None:
-    finding = only("travel/throttle-range", put("/speed_controls/0/full_above_us", 1950))
+def test_a_throttle_that_ends_where_the_speed_control_gives_full_power_reaches_it() -> None:
+    for full_us, fails in ((1900, 0), (1900.5, 1)):
+        findings = found(
+            "travel/throttle-range", NO_STEPS, put("/speed_controls/0/full_above_us", full_us)
+        )
+        assert len(findings) == fails
+
+
+@pytest.mark.parametrize("low", [100, 80])
+def test_full_power_that_full_travel_does_not_reach_is_the_speed_control_s(low: int) -> None:
+    finding = only(
+        "travel/throttle-range",
+        put("/channels/0/travel_percent", {"low": low, "high": 100}),
+        put("/speed_controls/0/full_above_us", 1950),
+    )
     assert finding.at == "/speed_controls/0/full_above_us"
 
 
@@ -441,6 +457,14 @@ def test_a_little_more_than_full_travel_is_to_blame_for_what_is_lost() -> None:
         put("/channels/3/travel_percent", {"low": 100, "high": 100.5}),
     )
     assert finding.at == "/channels/3/travel_percent"
+
+
+@pytest.mark.parametrize(("low", "fails"), [(109.9, 0), (110.1, 1)])
+def test_a_tenth_more_down_than_up_is_allowed(low: float, fails: int) -> None:
+    travel = put("/channels/1/travel_percent", {"low": low, "high": 100})
+    measured_in_us = (remove("/servos/0/linkage"), remove("/servos/1/linkage"))
+    document = patched(clean(), [NO_STEPS, travel, *measured_in_us])
+    assert inspected(differential_backwards, document).outcomes["fail"] == fails
 
 
 def test_a_quarter_more_down_than_up_may_be_allowed() -> None:
