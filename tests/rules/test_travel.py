@@ -439,6 +439,16 @@ def test_a_throttle_that_ends_where_the_speed_control_gives_full_power_reaches_i
         assert len(findings) == fails
 
 
+def test_a_little_less_than_full_travel_is_to_blame_for_the_power_that_is_missed() -> None:
+    finding = only(
+        "travel/throttle-range",
+        NO_STEPS,
+        put("/channels/0/travel_percent", {"low": 100, "high": 99.5}),  # 1898 µs
+        put("/speed_controls/0/full_above_us", 1900),
+    )
+    assert finding.at == "/channels/0/travel_percent"
+
+
 @pytest.mark.parametrize("low", [100, 80])
 def test_full_power_that_full_travel_does_not_reach_is_the_speed_control_s(low: int) -> None:
     finding = only(
