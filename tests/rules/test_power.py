@@ -198,6 +198,15 @@ class TestCurrents:
         document["model"]["airframe"] = "aeroplane"
         assert found(document, "power/peak") == []  # 2 × 2.2 A + 2 × 0.55 A
 
+    def test_a_fifth_servo_of_a_helicopter_works_on(self) -> None:
+        document = clean("helicopter")
+        document["receiver"]["outputs"].append({"port": 6, "channel": 4})
+        document["servos"].append({"port": 6, "stall_a": 2, "idle_a": 0.02})
+        document["power"]["receiver_supply"]["peak_a"] = 9
+        (fail,) = inspected(peak_current, document).findings
+        # 4 × 2.2 A, and a quarter of 2 A.
+        assert fail.evidence == {"ampere": 9.3, "peak_a": 9, "stalled": 4}
+
     def test_an_unknown_current_only_adds(self) -> None:
         document = clean()
         del document["servos"][1]["stall_a"]

@@ -12,7 +12,8 @@ import pytest
 import prebind
 from prebind import Inspector
 from prebind.rule import Operation, put, remove, replace
-from prebind.testing import clean, patched
+from prebind.testing import clean, inspected, patched
+from prebind_rules.regions.eu_automatic_modes import eu_automatic_modes
 
 if TYPE_CHECKING:
     from prebind.inspect.finding import Finding
@@ -169,6 +170,14 @@ def test_eu_link_loss(mass: float, within: list[str] | None) -> None:
     if found:
         assert "third parties" in found.message
         assert found.at == "/receiver/failsafe"
+
+
+@pytest.mark.parametrize(("mass", "outcome"), [(24999, "review"), (25000, "notApplicable")])
+def test_eu_class_c4_ends_at_25_kg(mass: float, outcome: str) -> None:
+    # (EU) 2019/945, annex part 5 (C): less than 25 kg.
+    document = patched(clean("trainer"), [replace("/model/mass_g", mass)])
+    report = inspected(eu_automatic_modes, {**document, "region": "eu"})
+    assert report.outcomes[outcome] == 1
 
 
 def test_eu_automatic_modes() -> None:

@@ -372,6 +372,14 @@ class TestThinMargin:
         ]
         assert margin == pytest.approx(50.1, abs=0.01)
 
+    @pytest.mark.parametrize(("preset", "fails"), [(-90, 0), (-89.975, 1)])
+    def test_ten_microseconds_are_enough(
+        self, trainer: dict[str, Any], preset: float, fails: int
+    ) -> None:
+        # 1140 µs is 10 µs below the stopping point, 1140.1 µs is 9.9 µs.
+        trainer["receiver"]["failsafe"]["channels"][0]["output_percent"] = preset
+        assert inspected(thin_margin, trainer).outcomes["fail"] == fails
+
     def test_of_two_motors_the_thinnest_margin_is_told(self, trainer: dict[str, Any]) -> None:
         del trainer["transmitter"]["output"]["steps"]
         for limits in ({"stop_below_us": 1120}, {"stop_below_us": 1110, "port": 6}):

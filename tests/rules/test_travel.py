@@ -12,9 +12,11 @@ from prebind.document import Document, read
 from prebind.rule import put, remove, replace
 from prebind.testing import clean, inspected, patched
 from prebind_rules.travel._strokes import full_stroke, stroke
+from prebind_rules.travel.clipped import clipped
 from prebind_rules.travel.differential_backwards import differential_backwards
 from prebind_rules.travel.little_authority import little_authority
 from prebind_rules.travel.pair_unequal import pair_unequal
+from prebind_rules.travel.stabilised_axis import stabilised_axis
 from prebind_rules.travel.stabilised_axis_centre import stabilised_axis_centre
 from prebind_rules.travel.throw import throw
 
@@ -259,13 +261,14 @@ def test_servo_range_is_open_where_the_servo_s_range_is_not_recorded() -> None:
 
 @pytest.mark.parametrize(("high", "fails"), [(101, False), (101.25, True)])
 def test_ends_may_be_four_microseconds_off(high: float, fails: bool) -> None:
-    findings = found(
-        "travel/stabilised-axis",
+    patch = [
         NO_STEPS,
         put("/receiver/stabiliser/expects", {"roll": {"low_us": 1100, "high_us": 1900}}),
         put("/channels/1/travel_percent", {"low": 100, "high": high}),
-    )
-    assert [f.at for f in findings] == ["/channels/1/travel_percent"] * fails
+    ]
+    report = inspected(stabilised_axis, patched(clean(), patch))
+    assert not report.problems
+    assert [f.at for f in report.findings] == ["/channels/1/travel_percent"] * fails
 
 
 def test_shifted_ends_follow_from_the_subtrim() -> None:
@@ -368,6 +371,13 @@ def test_ailerons_that_go_up_alone_do_not_differ_down() -> None:
         ],
     )
     assert inspected(pair_unequal, document, difference_percent=0.5).outcomes["fail"] == 0
+
+
+@pytest.mark.parametrize(("travel", "fails"), [(90.1, 0), (89.5, 1)])
+def test_a_pair_may_differ_by_a_tenth(travel: float, fails: int) -> None:
+    left = put("/receiver/outputs/4/travel_percent", {"low": travel, "high": travel})
+    document = patched(clean(), [NO_STEPS, left])
+    assert inspected(pair_unequal, document).outcomes["fail"] == fails
 
 
 def test_one_channel_s_differential_is_backwards_on_one_side() -> None:
@@ -777,6 +787,18 @@ def test_a_servo_driven_too_far_with_the_link_lost_weighs_more_than_by_its_stick
     assert finding.fix is None  # the stick's throw would be lost with it
 
 
+def test_each_channel_that_a_port_sums_may_drive_its_servo_too_far() -> None:
+    """70 % of roll and pitch are ±560 µs, and with half as much again of roll the limit, ±600 µs.
+
+    The port's own channel is pitch's.
+    """
+    bears = replace("/servos/1/pulse_us", [930, 2070])
+    assert found("travel/servo-range", bears, start="wing") == []
+    more_roll = put("/channels/1/travel_percent", {"low": 150, "high": 150})
+    finding = only("travel/servo-range", bears, more_roll, start="wing")
+    assert finding.at == "/channels/1/travel_percent"
+
+
 def test_the_pulse_that_a_servo_is_driven_to_is_told_to_a_digit_behind_the_point() -> None:
     finding = only(
         "travel/servo-range",
@@ -821,6 +843,7 @@ def test_several_sticks_may_lose_a_quarter_at_the_limit() -> None:
                 "rate_percent": {"low": 50 + lost, "high": 50 + lost},
             }
         ]
-        findings = found("travel/clipped", put("/mixes", mixes), NO_STEPS)
-        told = [f.evidence["lost_percent"] for f in findings if "channel 4" in f.message]
+        report = inspected(clipped, patched(clean(), [put("/mixes", mixes), NO_STEPS]))
+        assert not report.problems
+        told = [f.evidence["lost_percent"] for f in report.findings if "channel 4" in f.message]
         assert told == [25.6] * fails
