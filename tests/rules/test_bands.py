@@ -169,6 +169,14 @@ class TestPlaces:
         states(trainer)[0]["band"] = {"us": [1150, 1364]}
         assert self.gap(trainer) == f"{SELECTOR}/states/0/band"
 
+    def test_of_overlapping_bands_the_nearest_is_the_one_that_begins_first(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        bands = ([1200, 2100], [1300, 1400], [2000, 2100])
+        for state, band in zip(states(trainer), bands, strict=True):
+            state["band"] = {"us": band}
+        assert self.gap(trainer) == f"{SELECTOR}/states/0/band"
+
     @pytest.mark.parametrize("side", ["low", "high"])
     def test_the_channels_travel(self, trainer: dict[str, Any], side: str) -> None:
         trainer["channels"][4]["travel_percent"] = {"low": 100, "high": 100, side: 120}

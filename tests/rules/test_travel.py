@@ -418,6 +418,12 @@ def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> No
     assert (finding.at, finding.evidence["percent"]) == ("/channels/3/rates/0/rate_percent", 23.8)
 
 
+def test_travel_that_leaves_one_side_whole_holds_no_surface_back() -> None:
+    curve = {"points": [[-100, -20], [100, 20]]}
+    patch = on_rudder(curves=[curve], travel_percent={"low": 50, "high": 100})
+    assert only("travel/little-authority", *patch).at == "/channels/3"
+
+
 @pytest.mark.parametrize("travel", [{"low": 40, "high": 20}, {"low": 20, "high": 40}])
 def test_authority_at_an_output_is_that_of_the_better_side(travel: dict[str, int]) -> None:
     """70 % of rate with the switch at soft, of which 40 % is left."""
