@@ -167,6 +167,20 @@ class TestMotorRuns:
         (fail,) = found(document, "motor-runs")
         assert "its own channel alone" in fail.message
 
+    @pytest.mark.parametrize("lacks", ["the purpose", "an entry"])
+    def test_recovery_that_is_not_chosen_at_failsafe_is_no_excuse(
+        self, trainer: dict[str, Any], lacks: str
+    ) -> None:
+        entry(trainer, 1)["output_percent"] = 100
+        entry(trainer, 6)["output_percent"] = 100
+        assert found(trainer, "motor-runs") == []  # recovery is on: for a person to judge
+        if lacks == "an entry":
+            del trainer["receiver"]["failsafe"]["channels"][5]
+        else:
+            trainer["receiver"]["stabiliser"]["selectors"][1]["purpose"] = "other"
+        (fail,) = found(trainer, "motor-runs")
+        assert fail.evidence["state"] == "full"
+
     def test_recovery_that_is_only_held_is_no_excuse(self, trainer: dict[str, Any]) -> None:
         entry(trainer, 1)["output_percent"] = -50
         entry(trainer, 6)["output_percent"] = 100
