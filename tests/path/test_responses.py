@@ -23,10 +23,13 @@ def path_of(document: dict[str, Any], bound: int = 100_000) -> Path:
     return Path(read_in.setup, bound)
 
 
-def beside_a_knob(rate: float, knob: float, steps: int | None, **more: Any) -> dict[str, Any]:
+def beside_a_knob(
+    rate: float, knob: float, steps: int | None, limit_percent: float = 150, **more: Any
+) -> dict[str, Any]:
     """A rudder that a knob moves too."""
     document = clean("plain")
-    document["transmitter"]["output"] = {} if steps is None else {"steps": steps}
+    output = {"limit_percent": limit_percent, "steps": steps}
+    document["transmitter"]["output"] = {k: it for k, it in output.items() if it is not None}
     document["transmitter"]["controls"]["knob"] = {"kind": "knob"}
     document["channels"][3] = {
         "channel": 4,
@@ -66,6 +69,14 @@ def beside_a_knob(rate: float, knob: float, steps: int | None, **more: Any) -> d
         pytest.param(
             beside_a_knob(20, 20, 31, subtrim_percent=7, travel_percent={"low": 60, "high": 130}),
             id="shifted and uneven",
+        ),
+        pytest.param(
+            beside_a_knob(200, 50, None, limit_percent=100, subtrim_percent=20),
+            id="least far from rest where it is as far to both sides",
+        ),
+        pytest.param(
+            beside_a_knob(33, 60, 11, limit_percent=120, travel_percent={"low": 140, "high": 20}),
+            id="a step that only some places of the knob hide",
         ),
     ],
 )
@@ -535,3 +546,38 @@ def test_how_far_it_goes_is_not_checked_where_it_decides_what_another_does() -> 
     for asked in ("least", "least_deviation"):
         with pytest.raises(NotChecked, match="“switch” also decides here what “knob” does"):
             getattr(response, asked)
+
+
+def test_a_threshold_at_rest_leaves_the_rest_where_it_is() -> None:
+    """At 0 “above 0” does not hold: rest is 0, the right end 100 + 30, the left one −10."""
+    curve = {"points": [[-100, -10], [0, 0], [100, 100]]}
+    document = rudder(curves=[curve])
+    offset = {"name": "offset", "from": {"control": "yaw-stick"}, "to": 4}
+    when = [{"control": "yaw-stick", "above_percent": 0}]
+    none = {"low": 0, "high": 0}
+    document["mixes"] = [{**offset, "rate_percent": none, "offset_percent": 30, "when": when}]
+    found = path_of(document).channel(4).response("yaw-stick").least_deviation
+    assert found is not None
+    assert found.percent == pytest.approx(130)
+
+
+def test_a_witness_shows_what_it_is_told_for_where_the_others_bend() -> None:
+    """A knob that adds more and more: the middle of what it adds is not where it is in the middle.
+
+    Eleven steps from −150 to 150 % are 30 % apart, so ±10 % of rudder shows only close to a change
+    of the step, at an odd multiple of 15 %.
+    """
+    document = rudder(
+        {"from": {"control": "knob"}, "to": 4, "rate_percent": {"low": 10, "high": 50}},
+        output={"steps": 11},
+        rates=[{"rate_percent": 10}],
+    )
+    channel = path_of(document).channel(4)
+    found = channel.response("yaw-stick")
+    assert found.signs.keys() == {0, 1}
+    for sign, where in found.signs.items():
+        ends = [
+            channel.stages({**channel.path.rest(), **where, "yaw-stick": at}).output_percent
+            for at in (-100, 100)
+        ]
+        assert (ends[1] > ends[0] + 1) == bool(sign)

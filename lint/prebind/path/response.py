@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 from math import floor
 from typing import TYPE_CHECKING
 
@@ -98,8 +99,14 @@ class Movement:
     shift: Callable[[Controls], float]
 
 
+Situation = tuple[Movement, Piece, float]
+"""A movement, and what the others add, with the stretch that it lies in."""
+
 MANY = 500
 """Pieces of what the others add that are looked at one by one."""
+
+COARSE = 1.0
+"""Of larger steps, in percent, every change is looked at; of smaller ones one more is little."""
 
 BESIDE = 1e-7
 """How far to both sides of a step's change it is looked at, in percent."""
@@ -109,9 +116,9 @@ SMALL = 1e-9
 
 
 def response(channel: ChannelPath, control: str) -> Response:
-    signs: dict[int, Controls] = {}
-    least: Least | None = None
-    deviation: Least | None = None
+    signs: dict[int, Situation] = {}
+    least: tuple[float, Situation] | None = None
+    deviation: tuple[float, Situation] | None = None
     at = cache(channel.scale.percent)  # movements share most of their ends
     surely = _least_change(channel)
     for move in _movements(channel, control):
@@ -122,8 +129,8 @@ def response(channel: ChannelPath, control: str) -> Response:
             nothing_new = (
                 sign in signs
                 and surely(abs(change)) > SMALL
-                and surely(move.greatest - move.least) >= least.percent - SMALL
-                and surely(most) >= deviation.percent - SMALL
+                and surely(move.greatest - move.least) >= least[0] - SMALL
+                and surely(most) >= deviation[0] - SMALL
             )
             if nothing_new:
                 continue
@@ -131,20 +138,24 @@ def response(channel: ChannelPath, control: str) -> Response:
             change = at(move.high_end + shift) - at(move.low_end + shift)
             sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
             if sign not in signs:
-                signs[sign] = _where(move, stretch, shift)
+                signs[sign] = move, stretch, shift
             low, high = at(move.least + shift), at(move.greatest + shift)
             span = abs(high - low)
-            if least is None or span < least.percent - SMALL:
-                least = Least(0.0 if span <= SMALL else span, _where(move, stretch, shift))
+            if least is None or span < least[0] - SMALL:
+                least = 0.0 if span <= SMALL else span, (move, stretch, shift)
             centre = at(move.rest + shift)
             most = max(abs(low - centre), abs(high - centre))
-            if deviation is None or most < deviation.percent - SMALL:
-                deviation = Least(0.0 if most <= SMALL else most, _where(move, stretch, shift))
+            if deviation is None or most < deviation[0] - SMALL:
+                deviation = 0.0 if most <= SMALL else most, (move, stretch, shift)
+    shown = {sign: _where(*situation) for sign, situation in signs.items()}
     apart = _apart(channel, control)
     if apart:
         message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
-        return Response(signs, NotChecked(message, (control, *apart), len(apart)))
-    return Response(signs, None if least is None or deviation is None else (least, deviation))
+        return Response(shown, NotChecked(message, (control, *apart), len(apart)))
+    if least is None or deviation is None:
+        return Response(shown, None)
+    (span, narrowest), (most, calmest) = least, deviation
+    return Response(shown, (Least(span, _where(*narrowest)), Least(most, _where(*calmest))))
 
 
 def _least_change(channel: ChannelPath) -> Callable[[float], float]:
@@ -209,33 +220,49 @@ def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> li
     """What the others add, where it can matter.
 
     The output is piecewise linear in the shift, so its least change lies at an end of the shift's
-    range or where one of the control's own ends meets a kink of the output's scale.
+    range or where one of the control's own ends meets a kink of the output's scale; its least
+    deviation may also lie between these, where it is as far to both sides.
     """
     found = [0.0] if low <= 0 <= high else []
     found += [low, high]
-    for kink in channel.scale.kinks if high > low else ():
-        for end in (move.low_end, move.high_end, move.least, move.greatest, move.rest):
-            if low < kink - end < high:
-                found.append(kink - end)
-    if channel.scale.output.steps is not None and high > low:
-        found += _step_changes(channel, move.low_end, low, high)
-        found += _step_changes(channel, move.high_end, low, high)
+    if low == high:
+        return list(dict.fromkeys(found))
+    ends = dict.fromkeys((move.low_end, move.high_end, move.least, move.greatest, move.rest))
+    found += [kink - end for kink in channel.scale.kinks for end in ends if low < kink - end < high]
+    found += _even(channel, move, sorted(found))
+    step = 2 * half_step(channel.scale.output)
+    for end in ends if step > COARSE else (move.low_end, move.high_end) if step else ():
+        found += _step_changes(channel, end, low, high)
     return list(dict.fromkeys(found))
 
 
-def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> tuple[float, ...]:
-    """Shifts to both sides of one change of an end's step; none where the step never changes.
+def _even(channel: ChannelPath, move: Movement, shifts: list[float]) -> Iterator[float]:
+    """Between which shifts, and where, the output is as far from that at rest to both sides."""
+    at = cache(channel.scale.exact.percent)
+
+    def uneven(shift: float) -> float:
+        rest = at(move.rest + shift)
+        return abs(at(move.least + shift) - rest) - abs(at(move.greatest + shift) - rest)
+
+    for (start, before), (end, after) in pairwise((shift, uneven(shift)) for shift in shifts):
+        if before * after < 0:
+            yield start + (end - start) * before / (before - after)
+
+
+def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> Iterator[float]:
+    """Shifts to both sides of the changes of an end's step; of small steps only the first change.
 
     A movement smaller than a step shows in the output only where a step lies within it.
     """
     scale = channel.scale
-    first, last = scale.percent(end + low), scale.percent(end + high)
-    if first == last:
-        return ()
     half = half_step(scale.output)
-    level = first + half if last > first else first - half
-    at = scale.demand(level, end + low, end + high) - end
-    return max(low, at - BESIDE), min(high, at + BESIDE)
+    first, last = scale.percent(end + low), scale.percent(end + high)
+    count = round(abs(last - first) / (2 * half))
+    for number in range(count if 2 * half > COARSE else min(count, 1)):
+        level = first + (half if last > first else -half) * (2 * number + 1)
+        at = scale.demand(level, end + low, end + high) - end
+        yield max(low, at - BESIDE)
+        yield min(high, at + BESIDE)
 
 
 def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
