@@ -379,3 +379,9 @@ def test_pieces_of_a_channel_that_works_the_other_way(change: dict[str, Any]) ->
     us, controls = met
     assert 1299 <= us < 1300
     assert controls["yaw-stick"] == pytest.approx((1500 - us) / 4 - 30)
+
+
+def test_a_path_that_is_made_of_another_keeps_its_bound() -> None:
+    setup = prebind.Inspector().inspect(clean("plain")).setup
+    assert setup is not None
+    assert prebind.Path(setup, 7).traced(setup).bound == 7

@@ -109,6 +109,21 @@ def test_throw_is_norton_s_to_a_hundredth_of_a_degree() -> None:
     assert finding.evidence["wanted_up_deg"] == pytest.approx(up + 5)
 
 
+def test_a_surface_that_an_override_holds_at_rest_is_not_said_to_stand_still() -> None:
+    """The throttle rests at its low end, where this override holds the rudder."""
+    override = {
+        "name": "locked",
+        "purpose": "other",
+        "channel": 4,
+        "demand_percent": 0,
+        "when": [{"control": "throttle-stick", "below_percent": -90}],
+        "release": "at-once",
+    }
+    opened = only("travel/throw", put("/overrides/-", override))
+    assert opened.kind == "open"
+    assert "an override holds rudder" in opened.message
+
+
 def test_throw_counts_the_largest_rate_wherever_its_switch_stands() -> None:
     first_is_small = [
         {"rate_percent": 75, "when": [{"phase": ["launch"]}]},

@@ -57,6 +57,10 @@ class Path(Closed):
         self._selectable: dict[frozenset[str], tuple[SelectedBy, ...]] = {}
         self.at = ""
 
+    def traced(self, setup: Setup) -> Path:
+        """The path of another setup, with the same bound on combinations."""
+        return Path(setup, self.bound)
+
     # The parts, in document order
 
     @fact

@@ -47,15 +47,13 @@ def blame(path: Path, channel: ChannelPath, mended: Callable[[Path], bool]) -> s
 
 
 def _with(path: Path, section: str, entry: Any, instead: tuple[Any, ...]) -> Path:
-    from prebind import trace
-
     setup, receiver = path.setup, path.setup.receiver
     entries = getattr(receiver if section == "outputs" else setup, section)
     here = next(i for i, other in enumerate(entries) if other is entry)
     changed: dict[str, Any] = {section: (*entries[:here], *instead, *entries[here + 1 :])}
     if section == "outputs" and receiver is not None:
-        return trace(evolve(setup, receiver=evolve(receiver, **changed)))
-    return trace(evolve(setup, **changed))
+        return path.traced(evolve(setup, receiver=evolve(receiver, **changed)))
+    return path.traced(evolve(setup, **changed))
 
 
 def _alternatives(path: Path, channel: ChannelPath) -> Iterable[Alternative]:

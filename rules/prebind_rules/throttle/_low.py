@@ -58,7 +58,6 @@ def without_idle_up(path: Path, channel: ChannelPath) -> Path | None:
     The phase at rest holds when the radio is switched on: a motor is never meant to run in it with
     the stick low.  None where no other phase shapes the channel.
     """
-    from prebind import trace
 
     def elsewhere(when: When) -> bool:
         named = [c.phase for c in when if c.phase is not None]
@@ -81,4 +80,4 @@ def without_idle_up(path: Path, channel: ChannelPath) -> Path | None:
         inputs=tuple(plain(entry, entry.id == driver) for entry in setup.inputs),
         mixes=tuple(mix for mix in setup.mixes if mix.to != number or not elsewhere(mix.when)),
     )
-    return None if changed == setup else trace(changed)
+    return None if changed == setup else path.traced(changed)

@@ -11,6 +11,7 @@ from prebind.rule import (
     Answer,
     Fail,
     LinkageFault,
+    NotKnown,
     Open,
     Settings,
     fails,
@@ -133,7 +134,11 @@ def _reached(servo: ServoPath, surface: Surface, path: Path) -> dict[str, float]
     port = servo.port
     for control in own_controls(surface.function, port.channels, path):
         reached = full_stroke(port, control, path)
-        if reached:
-            ends = [edge_up(servo) * servo.deflection(us) for us in reached]
-            up, down = max(up, *ends), max(down, *(-deg for deg in ends))
+        if reached is None:
+            raise NotKnown(
+                f"with the other controls at rest an override holds {surface.id}, so that how far "
+                f"{control} moves it is not worked out"
+            )
+        ends = [edge_up(servo) * servo.deflection(us) for us in reached]
+        up, down = max(up, *ends), max(down, *(-deg for deg in ends))
     return {"up": up, "left": up, "down": down, "right": down}
