@@ -188,7 +188,7 @@ def test_kinks_are_where_zero_and_the_limits_are_met(
     parts: dict[str, Any], kinks: list[float]
 ) -> None:
     it = scale(**{"travel": LowHigh(50, 100), "subtrim": 10, **parts})
-    assert sorted(it.kinks()) == pytest.approx(kinks)
+    assert sorted(it.kinks) == pytest.approx(kinks)
 
 
 @pytest.mark.parametrize(
@@ -231,7 +231,7 @@ def test_an_end_that_is_only_approached_among_many_steps(
 
 @given(SCALES)
 def test_between_kinks_it_is_straight(it: Scale) -> None:
-    bends = [-1000.0, *sorted(at for at in it.kinks() if abs(at) < 1000), 1000.0]
+    bends = [-1000.0, *sorted(at for at in it.kinks if abs(at) < 1000), 1000.0]
     for left, right in pairwise(bends):
         start, middle, end = map(it.percent, (left, (left + right) / 2, right))
         assert abs((start + end) / 2 - middle) <= 1e-6

@@ -170,30 +170,17 @@ class SelectorPath(Closed):
         Edges at or beyond the transmitter's limits do not count.  None in a gap or an overlap, and
         where nothing else is in reach.
         """
-        here = self.states_at(us)
-        if len(here) != 1:
+        if len(self.states_at(us)) != 1 or not self._edges:
             return None
-        nearest = inf
-        tolerance = self.path.tolerance_us
-        for edge, below, above in self._edges:
-            beyond = below if edge < us else above
-            if beyond != here or abs(edge - us) <= tolerance:
-                nearest = min(nearest, abs(edge - us))
-        if nearest == inf:
-            return None
+        nearest = min(abs(edge - us) for edge in self._edges)
         return max(0.0, nearest - half_step_us(self.path.setup.transmitter.output))
 
     @fact
-    def _edges(self) -> list[tuple[float, tuple[str, ...], tuple[str, ...]]]:
-        """Every edge within the transmitter's limits, and the states close below and above it."""
+    def _edges(self) -> list[float]:
+        """Every edge within the transmitter's limits; beyond each another state begins, or none."""
         low, high = self.path.limit_us
-        beside = 2 * self.path.tolerance_us + 1e-6
         edges = {edge for band in self.bands for edge in (band.low_us, band.high_us)}
-        return [
-            (edge, self.states_at(edge - beside), self.states_at(edge + beside))
-            for edge in sorted(edges)
-            if low < edge < high
-        ]
+        return [edge for edge in edges if low < edge < high]
 
     # What can happen
 
