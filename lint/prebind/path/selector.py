@@ -279,7 +279,7 @@ class SelectorPath(Closed):
         reach = self.channel.reach
         edge, edge_closed = -inf, False
         for claim in sorted(self.claims, key=lambda c: c.low):
-            if claim.low > edge or (claim.low == edge and not edge_closed):
+            if claim.low > edge:
                 met = reach.met(edge, claim.low, not edge_closed, False)
                 if met is not None:
                     return met
@@ -291,10 +291,8 @@ class SelectorPath(Closed):
         """The pulses that two states both claim, reachable or not; None where they do not meet."""
         a, b = (next(c for c in self.claims if c.state == name) for name in (one, other))
         low = max(a.low, b.low)
-        high, closed = min((a.high, a.high_closed), (b.high, b.high_closed))
-        if low > high or (low == high and not closed):
-            return None
-        return low, high
+        high = min(a.high, b.high)
+        return (low, high) if low < high else None  # an end that two share is the upper one's
 
     def overlap(self, one: str, other: str) -> tuple[float, Controls] | None:
         """A reachable pulse that two states both claim, with its positions, or None."""
