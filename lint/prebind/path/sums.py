@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import combinations, pairwise, product
 from math import nextafter, prod
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from prebind.path.conditions import Cell, Cells
@@ -167,11 +168,11 @@ def _component(
     if prod(len(cells[control]) for control in shared) > bound:
         raise _beyond(uses, cells)
     within = _Within(terms, shared, cells, pinned, bound)
-    for combination in product(*(cells[control] for control in shared)):
+    for chosen in product(*(range(len(cells[control])) for control in shared)):
         left -= within.cost
         if left < 0:
             raise _beyond(uses, cells)
-        span = within(combination)
+        span = within(chosen)
         if span is not None:
             spans.append(span)
     return _union(spans)
@@ -190,6 +191,11 @@ def _beyond(uses: Mapping[str, int], cells: Mapping[str, tuple[Cell, ...]]) -> N
 
 Option = tuple[Cubics, Witness]
 """One of the cubics that a term can be on a control, and the positions that choose it."""
+
+
+def _at(places: list[int]) -> Callable[[tuple[int, ...]], object]:
+    """What takes these out of a combination."""
+    return itemgetter(*places) if places else lambda _: None
 
 
 class _Within:
@@ -215,33 +221,34 @@ class _Within:
         self._terms = [
             (
                 term,
-                [place for place, control in enumerate(shared) if control in variables],
+                _at([place for place, control in enumerate(shared) if control in variables]),
                 [c for c in variables if c not in shared and c not in pinned],
             )
             for term, variables in terms
         ]
         self.cost = sum(prod(len(cells[c]) for c in private) for _, _, private in self._terms)
-        self._known: dict[tuple[int, ...], Span | list[Option]] = {}
+        self._known: dict[tuple[int, object], Span | list[Option]] = {}
         self._alike: dict[tuple[int, bool, float], Span | list[Option]] = {}
         self._on_one: dict[tuple[int, ...], Span] = {}
         self._summed: set[tuple[int, ...]] = set()
 
-    def __call__(self, combination: tuple[Cell, ...]) -> Span | None:
+    def __call__(self, chosen: tuple[int, ...]) -> Span | None:
+        """`chosen` has the place of each shared control's cell among its cells."""
         spans: list[Span] = []
         by_source: dict[str, list[list[Option]]] = {}
-        for index, (term, places, private) in enumerate(self._terms):
-            key = (index, *[id(combination[place]) for place in places])
-            found = self._known.get(key)
+        for index, (term, its, private) in enumerate(self._terms):
+            bearing = index, its(chosen)
+            found = self._known.get(bearing)
             if found is None:
-                here = {**self._pinned, **dict(zip(self._shared, combination, strict=True))}
-                found = self._known[key] = self._alternatives(index, term, private, here)
+                here = {**self._pinned, **self._chosen(chosen)}
+                found = self._known[bearing] = self._alternatives(index, term, private, here)
             if isinstance(found, Span):
                 spans.append(found)
             else:
                 by_source.setdefault(str(term.source), []).append(found)
         for source, lists in by_source.items():
             place = self._places.get(source)
-            cell = self._pinned[source] if place is None else combination[place]
+            cell = self._pinned[source] if place is None else self._cells[source][chosen[place]]
             key = (id(cell), *map(id, lists))
             if key not in self._on_one:
                 self._on_one[key] = _on_one_control(source, lists, cell, self._bound)
@@ -250,7 +257,7 @@ class _Within:
         if alike in self._summed:
             return None
         self._summed.add(alike)
-        at_shared = {c: it.position for c, it in zip(self._shared, combination, strict=True)}
+        at_shared = {control: cell.position for control, cell in self._chosen(chosen).items()}
         low: End = (0.0, True, at_shared)
         high: End = (0.0, True, at_shared)
         for span in spans:
@@ -258,6 +265,10 @@ class _Within:
         sums = added(spans, self._bound)
         pieces = None if sums is None else tuple(_with(piece, at_shared) for piece in sums)
         return Span(low, high, pieces)
+
+    def _chosen(self, chosen: tuple[int, ...]) -> dict[str, Cell]:
+        its = zip(self._shared, chosen, strict=True)
+        return {control: self._cells[control][place] for control, place in its}
 
     def _alternatives(
         self, index: int, term: Term, private: Sequence[str], here: Cells
