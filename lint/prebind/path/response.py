@@ -238,7 +238,7 @@ def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> li
 
 def _even(channel: ChannelPath, move: Movement, shifts: list[float]) -> Iterator[float]:
     """Between which shifts, and where, the output is as far from that at rest to both sides."""
-    at = cache(channel.scale.exact.percent)
+    at = channel.scale.exact.percent
 
     def uneven(shift: float) -> float:
         rest = at(move.rest + shift)
