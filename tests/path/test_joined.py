@@ -416,6 +416,119 @@ def test_a_limit_that_holds_the_sum_up_to_an_open_end_makes_it_attained(
     assert_reach(path, 1, path.port(1).reach, (ends[0], True), (ends[1], True))
 
 
+PITCH_ABOVE_20 = [{"control": "pitch-stick", "above_percent": 20}]
+PITCH_BELOW_20 = [{"control": "pitch-stick", "below_percent": 20}]
+
+
+def pitch_mix(offset: float, when: list[Any]) -> dict[str, Any]:
+    return mix(-200, offset_percent=offset, when=when) | PITCH_STICK
+
+
+@pytest.mark.parametrize(
+    ("extra", "low", "high", "beside"),
+    [
+        # Up to 20 % p, above 60 − p, so −100 to just under 40; r + r/2 beside it.
+        pytest.param(
+            pitch_mix(60, PITCH_ABOVE_20),
+            (1500 - 2 * 250, True),
+            (1500 + 2 * 190, False),
+            nextafter(20, 100),
+            id="above",
+        ),
+        # From 20 % up p, below −p − 30, so just over −50 to 100.
+        pytest.param(
+            pitch_mix(-30, PITCH_BELOW_20),
+            (1500 - 2 * 200, False),
+            (1500 + 2 * 250, True),
+            nextafter(20, -100),
+            id="below",
+        ),
+    ],
+)
+def test_what_another_stick_only_approaches_the_sum_only_approaches(
+    extra: dict[str, Any], low: tuple[float, bool], high: tuple[float, bool], beside: float
+) -> None:
+    path = made({}, PITCH, (mix(50), extra))
+    reach = path.port(1).reach
+    assert_reach(path, 1, reach, low, high)
+    (at,) = [end.controls for end in (reach.low, reach.high) if not end.attained]
+    assert at["pitch-stick"] == beside
+
+
+@pytest.mark.parametrize(
+    ("make", "ends"),
+    [
+        # r + just under 40 is cut at 100, and −100 − 100 at −100; r beside it.
+        pytest.param(
+            partial(made, {}, PITCH, (mix(100), pitch_mix(60, PITCH_ABOVE_20)), output=CLIPPED),
+            (1100, 1900),
+            id="limit",
+        ),
+        # The same below: −100 + just over −50 is cut at −100, and 100 + 100 at 100.
+        pytest.param(
+            partial(made, {}, PITCH, (mix(100), pitch_mix(-30, PITCH_BELOW_20)), output=CLIPPED),
+            (1100, 1900),
+            id="limit below",
+        ),
+        # Channel 2 stays at 0 above its centre: 100 + 0; below −50 − 100.
+        pytest.param(
+            partial(
+                made,
+                {},
+                PITCH | {"travel_percent": {"low": 100, "high": 0}},
+                (mix(50), pitch_mix(60, PITCH_ABOVE_20)),
+            ),
+            (1500 - 2 * 250, 1700),
+            id="travel",
+        ),
+        # r, cut at 60, and up to just under 110 − r/2, cut at 60 until r = 100: 120 from 60 to 100.
+        # The least is at r = −60: −60 + 150 − 200 + 30.
+        pytest.param(
+            partial(
+                made,
+                {},
+                {},
+                (mix(-50), pitch_mix(150, PITCH_ABOVE_20)),
+                output={"limit_percent": 60},
+            ),
+            (1500 - 2 * 80, 1500 + 2 * 120),
+            id="limit that begins at the stick's end",
+        ),
+        # Port 2 takes channel 1 less channel 1, whose own end is only approached.
+        pytest.param(
+            partial(
+                made,
+                {},
+                {},
+                (mix(-200, 1, offset_percent=60, when=ABOVE_20),),
+                stabiliser=ALL_OF_ROLL,
+            ),
+            (1500, 1500),
+            id="two axes that cancel",
+        ),
+    ],
+)
+def test_where_the_output_is_level_an_end_that_is_approached_is_attained(
+    make: Callable[[], Path], ends: tuple[float, float]
+) -> None:
+    path = make()
+    port = 2 if ends == (1500, 1500) else 1
+    assert_reach(path, port, path.port(port).reach, (ends[0], True), (ends[1], True))
+
+
+@pytest.mark.parametrize("mixes", [(mix(50),), ()], ids=["shared", "apart"])
+def test_the_positions_of_an_end_name_what_is_held(mixes: tuple[dict[str, Any], ...]) -> None:
+    """As those of a channel do, whether or not another channel answers to it."""
+    held: dict[str, str | float] = {"pitch-stick": -20.0, "switch": "on"}
+    path = made({}, PITCH, (*mixes, mix(10) | SWITCH))
+    reach = path.port(1).reach_where(held)
+    alone = path.channel(2).reach_where(held)
+    assert reach is not None
+    assert alone is not None
+    for end in (reach.low, reach.high, alone.low, alone.high):
+        assert {c: end.controls.get(c) for c in held} == held
+
+
 @pytest.mark.parametrize(
     ("threshold", "offset", "ends"),
     [

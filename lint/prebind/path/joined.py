@@ -8,7 +8,7 @@ sticks are bounded, solved exactly where no channel bends or clips inside, and s
 from __future__ import annotations
 
 from collections import Counter
-from itertools import count
+from itertools import count, product
 from typing import TYPE_CHECKING
 
 from prebind.path.cubic import ZERO, Cubics
@@ -155,8 +155,8 @@ class Joined:
                 least, most = most, least
             low += share.factor * least[0]
             high += share.factor * most[0]
-            low_closed &= least[1]
-            high_closed &= most[1]
+            low_closed &= least[1] or share.factor == 0
+            high_closed &= most[1] or share.factor == 0
             at_low.append(least[2])
             at_high.append(most[2])
         return (
@@ -191,7 +191,8 @@ class Joined:
             if line is None:
                 return None
             lines.append(line)
-        where = {control: cell.position for control, cell in case.items()}
+        held = {c: of[0].position for c, of in cells.items() if len(of) == 1 and of[0].point}
+        where = {**held, **{control: cell.position for control, cell in case.items()}}
         sticks = {control: case[control] for control in sorted(moving)}
         low = self._greatest([evolve(line, factor=-line.factor) for line in lines], sticks, where)
         high = self._greatest(lines, sticks, where)
@@ -262,18 +263,14 @@ class Joined:
                 tuple(sticks),
                 self.path.bound,
             )
-        inside = {c: _inward(sticks[c], u) for c, u in at_top.items()}
-        if _value(lines, inside) >= top - SAME:
-            at_top = inside  # a limit holds the sum level up to an end that is not attained
-        attained = True
-        found: dict[str, Position] = {}
-        for control, u in at_top.items():
-            cell = sticks[control]
-            at_open_end = (u == cell.lo and not cell.lo_closed) or (
-                u == cell.hi and not cell.hi_closed
-            )
-            attained &= not at_open_end
-            found[control] = beside(u, not at_open_end, cell)
+        attained = False
+        found = {c: beside(u, _within(sticks[c], u), sticks[c]) for c, u in at_top.items()}
+        for at in _around(at_top, sticks):
+            # A limit can hold the sum level up to an end that is not attained, or begin there.
+            value = _value(lines, at)
+            if value >= top - SAME and all(_met(line, at) for line in lines):
+                top, attained, found = max(top, value), True, at
+                break
         rest = [_toward(line)[2] for line in lines]
         return top * self._per_percent, attained, {**flat([dict(where), *rest]), **found}
 
@@ -302,6 +299,17 @@ def _total(spans: Sequence[Span], end: int) -> End:
 def _toward(line: Line) -> End:
     """The end of everything else that makes the sum greater."""
     return line.high if line.factor * line.scale.direction > 0 else line.low
+
+
+def _met(line: Line, at: Mapping[str, float]) -> bool:
+    """Whether everything else gives its end there, or the output is level up to that end."""
+    if line.factor == 0 or _toward(line)[1]:
+        return True
+    demand = _at(line, at)
+    below = line.factor * line.scale.direction > 0
+    near = (demand - 1, demand, True, False) if below else (demand, demand + 1, False, True)
+    _, (_, _, low_met, high_met) = line.scale.image(near)
+    return high_met if line.factor > 0 else low_met
 
 
 def _demand(line: Line, box: Box) -> tuple[float, float]:
@@ -350,20 +358,29 @@ def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
 
 
 def _value(lines: Sequence[Line], at: Mapping[str, float]) -> float:
-    return sum(
-        line.factor
-        * line.scale.percent(_toward(line)[0] + sum(c(at[s]) for s, c in line.cubics.items()))
-        for line in lines
+    return sum(line.factor * line.scale.percent(_at(line, at)) for line in lines)
+
+
+def _at(line: Line, at: Mapping[str, float]) -> float:
+    """The demand where the shared sticks stand there, and all else at the end that is wanted."""
+    return _toward(line)[0] + sum(c(at[s]) for s, c in line.cubics.items())
+
+
+def _within(cell: Cell, u: float) -> bool:
+    return (
+        cell.lo < u < cell.hi
+        or (u == cell.lo and cell.lo_closed)
+        or (u == cell.hi and cell.hi_closed)
     )
 
 
-def _inward(cell: Cell, u: float) -> float:
-    """A position well inside the cell for one at an open end; any other stays."""
-    if u == cell.lo and not cell.lo_closed:
-        return u + (cell.hi - cell.lo) * 1e-6
-    if u == cell.hi and not cell.hi_closed:
-        return u - (cell.hi - cell.lo) * 1e-6
-    return u
+def _around(at: Mapping[str, float], sticks: Mapping[str, Cell]) -> Iterator[dict[str, float]]:
+    """Positions of the sticks' cell: this one, if it is one, then those a millionth beside it."""
+    near = {c: (cell.hi - cell.lo) * 1e-6 for c, cell in sticks.items()}
+    for ways in product((0, -1, 1), repeat=len(at)):
+        moved = {c: u + way * near[c] for (c, u), way in zip(at.items(), ways, strict=True)}
+        if all(_within(sticks[c], u) for c, u in moved.items()):
+            yield moved
 
 
 def _halves(box: Box) -> Iterator[Box]:
