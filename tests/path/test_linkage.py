@@ -139,6 +139,59 @@ def test_a_linkage_that_a_last_digit_keeps_from_being_assembled_at_neutral_locks
     assert locked == pytest.approx(neutral, abs=1e-3)
 
 
+LENGTHS = list(product((6, 7, 10, 12.5, 25.4, 40), (5, 8, 10, 12.2, 20), (10, 20, 40, 43, 61.7)))
+
+
+@pytest.mark.parametrize(
+    "neutral", [(0, 0), (180, 180), (0, 180), (180, 0), (-180, 180), (360, -360)], ids=str
+)
+def test_arm_pushrod_and_horn_in_one_line_are_a_dead_centre(neutral: tuple[int, int]) -> None:
+    """The pushrod's line runs through shaft and hinge, so that it turns neither.
+
+    For small turns t of the arm and h of the horn from 0, with D = d + c − a and b = |D|, what
+    the pushrod's length leaves is, to second order, c·(a − d)·h² − 2·a·c·t·h + a·(c + d)·t² = 0,
+    with a quarter discriminant of a·c·d·D·t².  With D > 0 the horn may go either of two ways for
+    one turn of the arm, with D < 0 none: the arm does not decide where the surface goes.  An arm
+    or horn at 180° is the same with its length negative.
+    """
+    for a, c, d in LENGTHS:
+        movement = Movement(Linkage(a, c, d, *neutral))
+        for low, high in ((-5, 5), (0, 5), (-5, 0), (0, 0)):
+            locked = movement.dead_centre_between(neutral[0] + low, neutral[0] + high)
+            assert locked == pytest.approx(neutral[0], abs=1e-3), (a, c, d)
+
+
+def test_a_parallelogram_is_free_between_the_two_ways_along_its_base() -> None:
+    for a, d in product((6, 7.7, 12.5, 30.3), (20, 61.7, 93)):
+        movement = Movement(Linkage(a, a, d))
+        assert movement.dead_centre_between(0.01, 179.99) is None
+        assert movement.dead_centre_between(-1, 90) == pytest.approx(0, abs=1e-3)
+        assert movement.dead_centre_between(90, 181) == pytest.approx(180, abs=1e-3)
+
+
+@pytest.mark.parametrize("horn", [10, 20, 30])
+def test_an_arm_as_long_as_the_base_is_assembled_at_neutral_too(horn: float) -> None:
+    """Both upright the horn has not turned; the other assembly has it at 180°, mirrored about
+    the line from the hinge to the arm's end, which stands at 135°: 2·135 − 90.
+    """
+    movement = Movement(Linkage(26, horn, 26))
+    both = movement.bar.horn_angles(90)
+    assert both is not None
+    assert sorted(between(angle, 135) for angle in both) == pytest.approx([-45, 45])
+    assert movement.horn_deg(90) == pytest.approx(0, abs=1e-9)
+    misses = [
+        between(other, 90 + (movement.horn_deg(100) or 0.0))
+        for other in by_circles(Linkage(26, horn, 26), 10)
+    ]
+    assert min(abs(miss) for miss in misses) < 1e-6
+
+
+@pytest.mark.parametrize(("arm", "horn"), [(18, 42), (24.5, 2)])
+def test_a_horn_whose_end_is_on_the_shaft_locks(arm: float, horn: float) -> None:
+    """The pushrod lies on the arm wherever that stands, and the horn does not move."""
+    assert Movement(Linkage(arm, horn, horn, 53, 180)).dead_centre_between(52, 54) is not None
+
+
 def test_a_linkage_that_is_just_long_enough_can_be_assembled() -> None:
     """10 + 70 = 60 + 20 mm, all in one line: the horn points away from the arm, at 0."""
     both = FourBar(10, 70, 20, 60).horn_angles(0)

@@ -6,7 +6,7 @@ pushrod b, horn c and base d.  Angles in degrees from the base line, lengths in 
 
 from __future__ import annotations
 
-from math import acos, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tau
+from math import acos, atan2, copysign, cos, degrees, hypot, pi, radians, sin, sqrt, tau
 from typing import TYPE_CHECKING
 
 from prebind.path.facts import fact
@@ -14,6 +14,12 @@ from prebind.record import Record, record
 
 if TYPE_CHECKING:
     from prebind.document.model import Linkage
+
+LAST_DIGITS = 1e-12
+"""A cosine this close to ±1 is ±1, spelt differently by floating point."""
+
+IN_LINE = 1e-6
+"""An end this close to a line, in parts of arm, horn and base, lies on it: a last digit's root."""
 
 
 @record
@@ -41,6 +47,12 @@ class FourBar(Record):
         if inside < 0:
             return None
         root = sqrt(inside)
+        if abs(p) < 1e-6 * abs(r):
+            # The same two roots; the other form is 0/0 where p is 0, as with arm and base alike.
+            return (
+                degrees(2 * atan2(2 * r, -q - root)),
+                degrees(2 * atan2(2 * r, -q + root)),
+            )
         return (
             degrees(2 * atan2(-q + root, 2 * p)),
             degrees(2 * atan2(-q - root, 2 * p)),
@@ -61,16 +73,21 @@ class FourBar(Record):
         """Arm angles, 0 to 360, at which the pushrod can stand in line with the arm or the horn."""
         a, b, c, d = self.arm, self.pushrod, self.horn, self.base
         found: list[float] = []
+
+        def line_up(share: float, flip: float = 0.0) -> None:
+            """At this cosine, either side of the base line; on it where all four lie in one."""
+            if abs(abs(share) - 1) < LAST_DIGITS:
+                share = copysign(1.0, share)
+            if abs(share) <= 1:
+                found.extend((acos(share) + flip, -acos(share) + flip))
+
         for reach, flip in ((a + b, 0.0), (abs(b - a), pi if b > a else 0.0)):
             # Horn's end at this distance from the shaft: arm and pushrod in line.
-            share = (d * d + reach * reach - c * c) / (2 * d * reach) if reach else 2.0
-            if abs(share) <= 1:
-                found += [acos(share) + flip, -acos(share) + flip]
+            if reach:
+                line_up((d * d + reach * reach - c * c) / (2 * d * reach), flip)
         for reach in (b + c, abs(b - c)):
             # Arm's end at this distance from the hinge: pushrod and horn in line.
-            share = (a * a + d * d - reach * reach) / (2 * a * d)
-            if abs(share) <= 1:
-                found += [acos(share), -acos(share)]
+            line_up((a * a + d * d - reach * reach) / (2 * a * d))
         return sorted(degrees(angle % tau) for angle in found)
 
 
@@ -103,19 +120,28 @@ class Movement:
 
         A range that the linkage cannot reach at all shows by the dead centre on the way there.
         """
-        for angle in self.bar.dead_centres:
-            turns = round(((low_deg + high_deg) / 2 - angle) / 360)
-            for at in (angle + 360 * turns, angle + 360 * (turns + 1), angle + 360 * (turns - 1)):
-                if low_deg <= at <= high_deg and self._locks(at):
-                    return at
+        # Where the horn's end is on the shaft every arm angle is one, neutral too.
+        for angle in (*self.bar.dead_centres, self.arm_at_neutral):
+            # The turn nearest to the middle of the range lies in it if any does.
+            at = angle + 360 * round(((low_deg + high_deg) / 2 - angle) / 360)
+            if low_deg <= at <= high_deg and self._locks(at):
+                return at
         return None
 
     def _locks(self, arm_deg: float) -> bool:
-        near = self.horn_deg(arm_deg)
-        if near is None:
+        """Whether a dead centre at this angle is one of this branch, or ends it.
+
+        Asked by distance, not by slope: with arm, pushrod and horn in one line that is 0/0.
+        """
+        turned = self.horn_deg(arm_deg)
+        if turned is None:
             return True
-        slope = self.slope(arm_deg)
-        return slope is None or abs(slope) < 1e-6 or abs(slope) > 1e6
+        bar = self.bar
+        arm, horn = radians(arm_deg), radians(self.horn_at_neutral + turned)
+        across = sin(horn - arm)
+        off_the_arm = abs(bar.base * sin(arm) - bar.horn * across)  # the horn's end, from its line
+        off_the_horn = abs(bar.base * sin(horn) - bar.arm * across)  # the arm's end, from its line
+        return min(off_the_arm, off_the_horn) < IN_LINE * (bar.arm + bar.horn + bar.base)
 
 
 def between(angle: float, reference: float) -> float:
