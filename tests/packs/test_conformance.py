@@ -221,7 +221,7 @@ FAULTS = [
     (
         "leaves what it is handed",
         JUDGE,
-        JUDGE + "    path.setup.transmitter.controls.popitem()\n",
+        JUDGE + '    object.__setattr__(path.setup, "region", "us")\n',
         "quay/slow changes the setup",
     ),
     ("does nothing but judge", JUDGE, JUDGE + '    print("here")\n', "something was printed: 'h"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import re
+from collections.abc import Mapping
 from itertools import cycle, product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Union, get_args, get_origin, get_type_hints
@@ -209,7 +210,7 @@ class TestKeysOfModelAndSchema:
         for argument in get_args(hint):
             if origin is tuple:
                 yield from self._inner(argument, _deref(part.get("items", {})))
-            elif origin is dict:
+            elif origin is Mapping:
                 values = part.get("additionalProperties") or next(iter(part["properties"].values()))
                 yield from self._inner(argument, _deref(values))
             elif origin is Union or "|" in str(hint):
