@@ -318,7 +318,7 @@ class ChannelPath(Closed):
         built = self.built
         cells = self.cells(fix, when)
         asked = dict.fromkeys((*built.override_controls, *conditions.depends(when)))
-        known: dict[tuple[object, ...], tuple[Span, ...]] = {}
+        known: set[tuple[int, ...]] = set()
         found: list[Sum] = []
         for case in cases(tuple(asked), cells, self.path.bound):
             if when and not conditions.holds(when, case):
@@ -327,6 +327,16 @@ class ChannelPath(Closed):
             first = self.override("before-mixes", case)
             if (last or first) and not overrides:
                 continue
+            # What is as in a case before gives no other sums, and its witnesses come second.
+            terms: list[Term] = []
+            key: tuple[int, ...] = (id(last),)
+            if last is None:
+                terms = self.terms(first, trim_percent)
+                matter = frozenset().union(*(t.deps | {t.source} for t in terms))
+                key = (id(first), *[id(case[c]) for c in asked if c in matter])
+            if key in known:
+                continue
+            known.add(key)
             where = {
                 **{c: of[0].position for c, of in cells.items() if len(of) == 1 and of[0].point},
                 **{control: cell.position for control, cell in case.items()},
@@ -334,22 +344,25 @@ class ChannelPath(Closed):
             if last is not None:
                 found.append(Sum(_constant(last.demand_percent), where))
                 continue
-            terms = self.terms(first, trim_percent)
             asked_too = {c for term in terms for c in term.deps if len(cells[c]) == 1}
             where = {**{c: cells[c][0].position for c in sorted(asked_too)}, **where}
-            matter = frozenset().union(*(t.deps | {t.source} for t in terms))
-            key = (first, *(case[c] for c in asked if c in matter))
-            if key not in known:
-                here = {**cells, **{control: (cell,) for control, cell in case.items()}}
-                known[key] = spans_of(terms, here, self.path.bound)
-            found.append(Sum(known[key], where))
+            here = {**cells, **{control: (cell,) for control, cell in case.items()}}
+            found.append(Sum(spans_of(terms, here, self.path.bound), where))
         return found
 
     def override(self, acts: str, cells: Cells) -> Override | None:
-        for override in self.overrides:
-            if override.acts == acts and self.path.conditions.holds(override.when, cells):
+        holds = self.path.conditions.holds
+        for override in self._by_acts.get(acts, ()):
+            if holds(override.when, cells):
                 return override
         return None
+
+    @fact
+    def _by_acts(self) -> dict[str, list[Override]]:
+        found: dict[str, list[Override]] = {}
+        for override in self.overrides:
+            found.setdefault(override.acts, []).append(override)
+        return found
 
     def terms(
         self, replaced: Override | None = None, trim_percent: float | None = None

@@ -118,8 +118,9 @@ class Conditions:
                     return False
                 continue
             cell = cells[condition.control or ""]
-            if condition.positions is not None:
-                if cell.position not in condition.positions:
+            positions = condition.positions
+            if positions is not None:
+                if cell.position not in positions:
                     return False
             elif condition.above_percent is not None:
                 if not cell.value > condition.above_percent:
