@@ -10,13 +10,14 @@ from __future__ import annotations
 from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
-from prebind.path.cubic import ZERO, Cubics
+from prebind.path.cubic import sum_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from prebind.path.channel import ChannelPath
     from prebind.path.conditions import Cell
+    from prebind.path.cubic import Cubics
     from prebind.path.sums import Term
 
 
@@ -90,15 +91,8 @@ def _ranges(
         if alike in tried:
             continue
         tried[alike] = chosen
-        first, second = (_sum(its) for its in chosen)
+        first, second = (sum_of(its) for its in chosen)
         difference = first.scaled(weights[0]).minus(second.scaled(weights[1]))
         for its, cubics in zip(ends, (first, second, difference), strict=True):
             its += (end[0] for end in cubics.ends(low, high))
     return Apart(*(max(its) - min(its) for its in ends))
-
-
-def _sum(parts: Iterable[Cubics]) -> Cubics:
-    total = ZERO
-    for part in parts:
-        total = total.plus(part)
-    return total

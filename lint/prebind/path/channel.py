@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from prebind.path import cubic
 from prebind.path.apart import apart
-from prebind.path.facts import Closed, Controls, NotKnown, Position, fact
+from prebind.path.facts import Closed, Controls, NotChecked, NotKnown, Position, fact
 from prebind.path.reach import Reach, Sum
 from prebind.path.response import Response, response
 from prebind.path.scale import Scale, pulse, scale_of
@@ -244,6 +244,14 @@ class ChannelPath(Closed):
         """Everything reachable while no override of this channel holds; None if one always does."""
         return self.reach_where(overrides=False) if self.overrides else self.reach
 
+    @property
+    def may_clip(self) -> bool:
+        """Whether the limit can cut something off, as far as that can be told: else it may."""
+        try:
+            return bool(self.reach.cut.percent)
+        except NotChecked:
+            return True
+
     def reach_where(
         self,
         fix: Mapping[str, Position] | None = None,
@@ -351,18 +359,10 @@ class ChannelPath(Closed):
         return found
 
     def override(self, acts: str, cells: Cells) -> Override | None:
-        holds = self.path.conditions.holds
-        for override in self._by_acts.get(acts, ()):
-            if holds(override.when, cells):
+        for override in self.overrides:
+            if override.acts == acts and self.path.conditions.holds(override.when, cells):
                 return override
         return None
-
-    @fact
-    def _by_acts(self) -> dict[str, list[Override]]:
-        found: dict[str, list[Override]] = {}
-        for override in self.overrides:
-            found.setdefault(override.acts, []).append(override)
-        return found
 
     def terms(
         self, replaced: Override | None = None, trim_percent: float | None = None

@@ -118,9 +118,8 @@ class Conditions:
                     return False
                 continue
             cell = cells[condition.control or ""]
-            positions = condition.positions
-            if positions is not None:
-                if cell.position not in positions:
+            if condition.positions is not None:
+                if cell.position not in condition.positions:
                     return False
             elif condition.above_percent is not None:
                 if not cell.value > condition.above_percent:

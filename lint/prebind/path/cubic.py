@@ -203,3 +203,11 @@ def straight_lines(points: Iterable[tuple[float, float]]) -> Cubics:
 
 ZERO = constant(0.0)
 AS_IT_STANDS = rate_and_expo(100.0, 0.0)
+
+
+def sum_of(parts: Iterable[Cubics]) -> Cubics:
+    """The sum of some, which may be none."""
+    found = ZERO
+    for part in parts:
+        found = found.plus(part)
+    return found

@@ -264,7 +264,7 @@ class Joined:
                 self.path.bound,
             )
         attained = False
-        found = {c: beside(u, _within(sticks[c], u), sticks[c]) for c, u in at_top.items()}
+        found = {c: beside(u, sticks[c].holds(u), sticks[c]) for c, u in at_top.items()}
         for at in _around(at_top, sticks):
             # A limit can hold the sum level up to an end that is not attained, or begin there.
             value = _value(lines, at)
@@ -366,20 +366,12 @@ def _at(line: Line, at: Mapping[str, float]) -> float:
     return _toward(line)[0] + sum(c(at[s]) for s, c in line.cubics.items())
 
 
-def _within(cell: Cell, u: float) -> bool:
-    return (
-        cell.lo < u < cell.hi
-        or (u == cell.lo and cell.lo_closed)
-        or (u == cell.hi and cell.hi_closed)
-    )
-
-
 def _around(at: Mapping[str, float], sticks: Mapping[str, Cell]) -> Iterator[dict[str, float]]:
     """Positions of the sticks' cell: this one, if it is one, then those a millionth beside it."""
     near = {c: (cell.hi - cell.lo) * 1e-6 for c, cell in sticks.items()}
     for ways in product((0, -1, 1), repeat=len(at)):
         moved = {c: u + way * near[c] for (c, u), way in zip(at.items(), ways, strict=True)}
-        if all(_within(sticks[c], u) for c, u in moved.items()):
+        if all(sticks[c].holds(u) for c, u in moved.items()):
             yield moved
 
 

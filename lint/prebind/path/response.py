@@ -8,7 +8,7 @@ from math import floor
 from typing import TYPE_CHECKING
 
 from prebind.path.conditions import Cell
-from prebind.path.cubic import ZERO, Cubics
+from prebind.path.cubic import sum_of
 from prebind.path.facts import Controls, NotChecked, Position
 from prebind.path.scale import half_step
 from prebind.path.sums import (
@@ -164,11 +164,7 @@ def _least_change(channel: ChannelPath) -> Callable[[float], float]:
     Where a limit may cut that is nothing.  A change between steps is a whole number of steps.
     """
     travel = channel.entry.travel_percent
-    slope = min(travel.low, travel.high) / 100
-    try:
-        slope = 0.0 if channel.reach.cut.percent else slope
-    except NotChecked:
-        slope = 0.0
+    slope = 0.0 if channel.may_clip else min(travel.low, travel.high) / 100
     step = 2 * half_step(channel.output_scale)
 
     def least_change(demand: float) -> float:
@@ -329,8 +325,8 @@ def _placed(
         for source in apart:
             cell = case[source]
             terms = [term for term in moving if term.source == source]
-            low = _sum([term.choose({**case, control: ordered[0]}) for term in terms])
-            high = _sum([term.choose({**case, control: ordered[-1]}) for term in terms])
+            low = sum_of([term.choose({**case, control: ordered[0]}) for term in terms])
+            high = sum_of([term.choose({**case, control: ordered[-1]}) for term in terms])
             found = high.minus(low).ends(cell.lo, cell.hi, cell.lo_closed, cell.hi_closed)[end]
             where = beside(found[1], found[2], cell)
             placed[source] = Cell(cell.position if cell.point else where, where, where, where)
@@ -354,7 +350,7 @@ def _ends(
         here = {**case, control: cell}
         if channel.override("last", here) or channel.override("before-mixes", here):
             continue
-        total = _sum([term.choose(here) for term in moving if term.source == control])
+        total = sum_of([term.choose(here) for term in moving if term.source == control])
         level = sum(
             term.choose(here)(here[term.source].value if term.source else 0.0)
             for term in moving
@@ -368,10 +364,3 @@ def _ends(
     if not ends:
         return None
     return ends[0], ends[-1], min(values), max(values), at_rest
-
-
-def _sum(parts: list[Cubics]) -> Cubics:
-    total = ZERO
-    for part in parts:
-        total = total.plus(part)
-    return total

@@ -9,8 +9,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING, NamedTuple
 
-from prebind.rule import NotChecked
-from prebind_rules.mixing._way import way
+from prebind_rules.mixing._way import rises
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -51,19 +50,12 @@ def at_most_us(
 def side(servo: ServoPath, path: Path) -> Side | None:
     """None where more can happen: channels are summed, overridden, or cut by a limit."""
     port, channel = servo.port, servo.port.channel
-    if port.mixed or channel.overrides or port.entry.limit_us is not None or _cut(channel):
+    if port.mixed or channel.overrides or port.entry.limit_us is not None or channel.may_clip:
         return None
     first, last = channel.entry.travel_percent, port.entry.travel_percent
     least = min(first.low, first.high) * min(last.low, last.high) / 10_000
     most = max(first.low, first.high) * max(last.low, last.high) / 10_000
     us = channel.output_scale.us_per_percent
-    sign = way(servo) * channel.direction * (-1 if port.entry.reversed else 1)
+    sign = rises(servo)
     rounding = 2 * path.tolerance_us * max(last.low, last.high) / 100
     return Side(channel, sign * us * (most + least) / 2, us * (most - least) / 2, rounding)
-
-
-def _cut(channel: ChannelPath) -> bool:
-    try:
-        return bool(channel.reach.cut.percent)
-    except NotChecked:
-        return True

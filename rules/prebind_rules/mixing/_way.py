@@ -21,3 +21,9 @@ def way(servo: ServoPath) -> int:
             (f"{servo.at}/increasing_pulse",),
         )
     return found
+
+
+def rises(servo: ServoPath) -> int:
+    """The same for the demand of the port's own channel, where that grows."""
+    port = servo.port
+    return way(servo) * port.channel.direction * (-1 if port.entry.reversed else 1)

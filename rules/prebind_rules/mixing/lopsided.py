@@ -22,7 +22,7 @@ from prebind.rule import (
 )
 from prebind_rules.mixing import _lean, _sources
 from prebind_rules.mixing._at_most import at_most_us
-from prebind_rules.mixing._way import way
+from prebind_rules.mixing._way import rises
 
 if TYPE_CHECKING:
     from prebind import ControlPath, Path, ServoPath
@@ -188,6 +188,5 @@ def _cause(name: str, lean: _lean.Lean, pair: _lean.Pair, path: Path) -> str:
 
 def _against(servo: ServoPath) -> bool:
     """Whether it goes against its function as the demand rises: a flap goes down, others up."""
-    surface, port = servo.surface, servo.port
-    rises = way(servo) * port.channel.direction * (-1 if port.entry.reversed else 1)
-    return rises != (-1 if surface is not None and surface.function == "flap" else 1)
+    surface = servo.surface
+    return rises(servo) != (-1 if surface is not None and surface.function == "flap" else 1)
