@@ -1,4 +1,4 @@
-"""Movements that can bring nothing new are left out of a response: it is the same with them."""
+"""What a response leaves out changes nothing, and what it calls sure is."""
 
 from __future__ import annotations
 
@@ -73,9 +73,9 @@ def rated(chance: Random) -> prebind.Path:
 
 
 def told(channel: ChannelPath, control: str) -> Any:
-    found = response.response(channel, control)
+    found = response.Response(channel, control)
     spans = [found.least, found.least_deviation]
-    return found.signs, [it and (it.percent, it.controls) for it in spans]
+    return set(found.signs), [it and (it.percent, it.controls) for it in spans]
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -85,6 +85,34 @@ def test_what_is_left_out_changes_nothing(seed: int) -> None:
     quick = told(ailerons, "roll-stick")
     with patch.object(response, "_least_change", lambda _: lambda _: -1.0):
         assert quick == told(ailerons, "roll-stick")
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_what_is_sure_is_so_wherever_the_others_stand(seed: int) -> None:
+    """Against plain forward evaluation, at places drawn by chance."""
+    chance = Random(seed)
+    path = rated(chance)
+    ailerons = path.channel(2)
+    found = response.Response(ailerons, "roll-stick")
+    others = [control for control in ailerons.controls if control != "roll-stick"]
+    for _ in range(12):
+        where = {c: anywhere(path, c, chance) for c in others}
+        outputs = [output(ailerons, {**where, "roll-stick": float(at)}) for at in range(-100, 101)]
+        rest = outputs[100]
+        assert max(outputs) - min(outputs) >= found.sure_least - 1e-9
+        assert max(abs(at - rest) for at in outputs) >= found.sure_deviation - 1e-9
+        if len(found.signs) == 1 and 0 not in found.signs:
+            (sign,) = found.signs
+            assert sign * (outputs[-1] - outputs[0]) > 0
+
+
+def anywhere(path: prebind.Path, control: str, chance: Random) -> str | float:
+    positions = path.control(control).positions
+    return chance.choice(positions) if positions else chance.uniform(-100, 100)
+
+
+def output(channel: ChannelPath, where: dict[str, str | float]) -> float:
+    return channel.stages(where).output_percent
 
 
 def test_where_a_limit_may_cut_nothing_is_sure() -> None:

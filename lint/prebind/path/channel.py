@@ -8,7 +8,7 @@ from prebind.path import cubic
 from prebind.path.apart import apart
 from prebind.path.facts import Closed, Controls, NotChecked, NotKnown, Position, fact
 from prebind.path.reach import Reach, Sum
-from prebind.path.response import Response, response
+from prebind.path.response import Response
 from prebind.path.scale import Scale, pulse, scale_of
 from prebind.path.shape import Shape, trim_in
 from prebind.path.sums import Span, Term, Witness, cases, spans_of
@@ -456,7 +456,7 @@ class ChannelPath(Closed):
     def response(self, control: str) -> Response:
         """How the output answers to one control, whatever the others do and no override holds."""
         if control not in self._responses:
-            self._responses[control] = response(self, control)
+            self._responses[control] = Response(self, control)
         return self._responses[control]
 
 

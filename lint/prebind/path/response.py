@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 from itertools import pairwise
 from math import floor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.path.conditions import Cell
 from prebind.path.cubic import sum_of
-from prebind.path.facts import Controls, NotChecked, Position
+from prebind.path.facts import Closed, Controls, NotChecked, fact
 from prebind.path.scale import half_step
 from prebind.path.sums import (
     Piece,
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from prebind.path.channel import ChannelPath
+    from prebind.path.scale import Scale
 
 
 @record
@@ -38,69 +39,51 @@ class Least:
     controls: Controls
 
 
-@record
-class Response:
-    """How a channel's output answers as a control goes from its low to its high end.
-
-    `signs`: which signs of output(high end) − output(low end) occur, each with a witness.
-    Combinations in which an override of the channel holds do not count.
-    """
-
-    _signs: dict[int, Controls]
-    _spans: tuple[Least, Least] | NotChecked | None
-
-    @property
-    def signs(self) -> dict[int, Controls]:
-        """Raises NotChecked where the control also decides what another one does here and a limit
-        or a step could hide one of the signs.
-        """
-        hidden = 0 in self._signs and not {-1, 1} <= self._signs.keys()
-        if isinstance(self._spans, NotChecked) and hidden:
-            raise self._spans
-        return self._signs
-
-    @property
-    def least(self) -> Least | None:
-        """The smallest span of the output over the whole movement; 0 is a dead control.
-
-        Raises NotChecked where the control also decides what another one does here.
-        """
-        return self._both[0] if self._both is not None else None
-
-    @property
-    def least_deviation(self) -> Least | None:
-        """The smallest of the greatest distances from the output at the control's rest.
-
-        Raises NotChecked where the control also decides what another one does here.
-        """
-        return self._both[1] if self._both is not None else None
-
-    @property
-    def _both(self) -> tuple[Least, Least] | None:
-        if isinstance(self._spans, NotChecked):
-            raise self._spans
-        return self._spans
-
-
-@record
-class Movement:
-    """One combination of the others: the moving part of the demand, and what the rest can add.
-
-    `shift` says what the rest adds where everything stands in certain places.
-    """
+class Movement(NamedTuple):
+    """What the moving part of the demand is in one combination of the others, in percent."""
 
     low_end: float
     high_end: float
     least: float
     greatest: float
     rest: float
-    others: list[Piece]
-    where: Controls
-    shift: Callable[[Controls], float]
+
+    @property
+    def change(self) -> float:
+        return self.high_end - self.low_end
+
+    @property
+    def span(self) -> float:
+        return self.greatest - self.least
+
+    @property
+    def deviation(self) -> float:
+        """The greatest distance from where the control is at rest."""
+        return max(abs(self.least - self.rest), abs(self.greatest - self.rest))
 
 
-Situation = tuple[Movement, Piece, float]
-"""A movement, and what the others add, with the stretch that it lies in."""
+Case = dict[str, Cell]
+"""The cell in which each control stands that has a say in the moving part."""
+
+
+class Tried(NamedTuple):
+    """The signs that occur, and the least span and deviation in percent, each with where."""
+
+    signs: dict[int, Situation]
+    least: tuple[float, Situation] | None
+    deviation: tuple[float, Situation] | None
+
+
+class Bounds(NamedTuple):
+    """What is sure of all movements; `sole` is the only sign, and a witness of it."""
+
+    least: float = 0.0
+    deviation: float = 0.0
+    sole: tuple[int, Controls] | None = None
+
+
+Situation = tuple[Movement, Controls, Piece, float]
+"""A movement, where it is, and what the others add, with the stretch that it lies in."""
 
 MANY = 500
 """Pieces of what the others add that are looked at one by one."""
@@ -115,47 +98,263 @@ SMALL = 1e-9
 """Less output than this, in percent, is none: floating point, not a movement."""
 
 
-def response(channel: ChannelPath, control: str) -> Response:
-    signs: dict[int, Situation] = {}
-    least: tuple[float, Situation] | None = None
-    deviation: tuple[float, Situation] | None = None
-    at = cache(channel.scale.percent)  # movements share most of their ends
-    surely = _least_change(channel)
-    for move in _movements(channel, control):
-        if least is not None and deviation is not None:
-            change = move.high_end - move.low_end
-            sign = channel.direction if change > 0 else -channel.direction
-            most = max(abs(move.least - move.rest), abs(move.greatest - move.rest))
-            nothing_new = (
-                sign in signs
-                and surely(abs(change)) > SMALL
-                and surely(move.greatest - move.least) >= least[0] - SMALL
-                and surely(most) >= deviation[0] - SMALL
-            )
-            if nothing_new:
+class Response(Closed):
+    """How a channel's output answers as a control goes from its low to its high end.
+
+    Combinations in which an override of the channel holds do not count.
+    """
+
+    def __init__(self, channel: ChannelPath, control: str) -> None:
+        self._channel = channel
+        self._control = control
+        self._cells = channel.cells({})
+        self._own = sorted(self._cells.get(control, ()), key=lambda cell: cell.lo)
+        self._known: dict[tuple[int, ...], list[Piece]] = {}
+        self.at = channel.at
+
+    # What is asked of it
+
+    @fact
+    def signs(self) -> dict[int, Controls]:
+        """Which signs of output(high end) − output(low end) occur, each with a witness.
+
+        Raises NotChecked where the control also decides what another one does here and a limit or a
+        step could hide one of the signs.
+        """
+        sole = self._bounds.sole
+        if sole is not None:
+            return {sole[0]: sole[1]}
+        signs = self._tried.signs
+        if self._apart and 0 in signs and not {-1, 1} <= signs.keys():
+            raise self._not_checked()
+        return {sign: self._witness(*situation) for sign, situation in signs.items()}
+
+    @fact
+    def least(self) -> Least | None:
+        """The smallest span of the output over the whole movement; 0 is a dead control.
+
+        None where an override always holds.  Raises NotChecked where the control also decides what
+        another one does here.
+        """
+        return self._least(self._tried.least)
+
+    @fact
+    def least_deviation(self) -> Least | None:
+        """The smallest of the greatest distances from the output at the control's rest.
+
+        None where an override always holds.  Raises NotChecked where the control also decides what
+        another one does here.
+        """
+        return self._least(self._tried.deviation)
+
+    @property
+    def sure_least(self) -> float:
+        """What `least` is not below, in percent, told without trying what the others add.
+
+        0 where a limit may cut, an override always holds, or the control also decides what another
+        one does here.
+        """
+        return self._bounds.least
+
+    @property
+    def sure_deviation(self) -> float:
+        """What `least_deviation` is not below, as `sure_least`."""
+        return self._bounds.deviation
+
+    def _least(self, found: tuple[float, Situation] | None) -> Least | None:
+        if self._apart:
+            raise self._not_checked()
+        return None if found is None else Least(found[0], self._witness(*found[1]))
+
+    def _not_checked(self) -> NotChecked:
+        message = f"not checked: “{self._control}” also decides here what “{self._apart[0]}” does"
+        return NotChecked(message, (self._control, *self._apart), len(self._apart))
+
+    # How it is found
+
+    @fact
+    def _bounds(self) -> Bounds:
+        moves = [] if self._apart else [(move, where) for move, _, where in self._movements()]
+        if not moves:
+            return Bounds()
+        surely = _least_change(self._channel)
+        signs = {self._sign(move) if surely(abs(move.change)) > SMALL else 0 for move, _ in moves}
+        sole = None if len(signs) > 1 or 0 in signs else (signs.pop(), moves[0][1])
+        least = min(surely(move.span) for move, _ in moves)
+        return Bounds(least, min(surely(move.deviation) for move, _ in moves), sole)
+
+    @fact
+    def _tried(self) -> Tried:
+        """What comes of all situations, but for those that can bring nothing new."""
+        signs: dict[int, Situation] = {}
+        least: tuple[float, Situation] | None = None
+        deviation: tuple[float, Situation] | None = None
+        at = cache(self._channel.scale.percent)  # movements share most of their ends
+        surely = _least_change(self._channel)
+        for move, where, others in self._combinations():
+            if least is not None and deviation is not None:
+                nothing_new = (
+                    self._sign(move) in signs
+                    and surely(abs(move.change)) > SMALL
+                    and surely(move.span) >= least[0] - SMALL
+                    and surely(move.deviation) >= deviation[0] - SMALL
+                )
+                if nothing_new:
+                    continue
+            for here in self._situations(move, where, others):
+                shift = here[-1]
+                change = at(move.high_end + shift) - at(move.low_end + shift)
+                sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
+                signs.setdefault(sign, here)
+                low, high = at(move.least + shift), at(move.greatest + shift)
+                span = abs(high - low)
+                if least is None or span < least[0] - SMALL:
+                    least = 0.0 if span <= SMALL else span, here
+                centre = at(move.rest + shift)
+                most = max(abs(low - centre), abs(high - centre))
+                if deviation is None or most < deviation[0] - SMALL:
+                    deviation = 0.0 if most <= SMALL else most, here
+        return Tried(signs, least, deviation)
+
+    def _combinations(self) -> Iterator[tuple[Movement, Controls, list[Piece]]]:
+        """The movements with what the others add, those that are alike once."""
+        told: set[tuple[Movement, int]] = set()
+        for move, case, where in self._movements():
+            others = self._others(case)
+            if (move, id(others)) not in told:
+                told.add((move, id(others)))
+                yield move, where, others
+
+    @fact
+    def _apart(self) -> tuple[str, ...]:
+        """Controls whose terms hang on this control's position."""
+        control = self._control
+        sources = [t.source for t in self._channel.terms() if control in t.deps]
+        return tuple(dict.fromkeys(s for s in sources if s is not None and s != control))
+
+    @fact
+    def _moving(self) -> list[Term]:
+        """The terms that are not the same wherever this control stands."""
+        control = self._control
+        moved = (control, *self._apart)
+        return [t for t in self._channel.terms() if t.source in moved or control in t.deps]
+
+    @fact
+    def _still(self) -> list[Term]:
+        """The other terms."""
+        moving = self._moving
+        return [term for term in self._channel.terms() if term not in moving]
+
+    def _sign(self, move: Movement) -> int:
+        """The sign of the output's change where neither a limit nor a step hides it."""
+        return self._channel.direction if move.change > 0 else -self._channel.direction
+
+    def _movements(self) -> Iterator[tuple[Movement, Case, Controls]]:
+        """Every combination of the conditions that bear on what this control does here."""
+        channel, control = self._channel, self._control
+        if not self._own:
+            yield Movement(0, 0, 0, 0, 0), {}, {}
+            return
+        asked = {dep for term in self._moving for dep in term.deps}
+        asked.update(self._apart, channel.built.override_controls)
+        asked.discard(control)
+        for case in cases(tuple(sorted(asked)), self._cells, channel.path.bound):
+            for placed in self._placed(case):
+                move = self._movement(placed)
+                if move is not None:
+                    yield move, case, {c: cell.position for c, cell in placed.items()}
+
+    def _placed(self, case: Case) -> Iterator[Case]:
+        """The case with every control that hangs on this one where it adds least, and most.
+
+        What a control adds at one end of the movement and not at the other is a cubic of its
+        position, and the controls are independent, so the least and the greatest change lie at
+        these.
+        """
+        if not self._apart:
+            yield case
+            return
+        first, last = self._own[0], self._own[-1]
+        for end in (0, 1):
+            placed = dict(case)
+            for source in self._apart:
+                cell = case[source]
+                terms = [term for term in self._moving if term.source == source]
+                low = sum_of([term.choose({**case, self._control: first}) for term in terms])
+                high = sum_of([term.choose({**case, self._control: last}) for term in terms])
+                found = high.minus(low).ends(cell.lo, cell.hi, cell.lo_closed, cell.hi_closed)[end]
+                where = beside(found[1], found[2], cell)
+                placed[source] = Cell(cell.position if cell.point else where, where, where, where)
+            yield placed
+
+    def _movement(self, case: Case) -> Movement | None:
+        """The moving part; None where an override holds wherever the control stands."""
+        channel, control = self._channel, self._control
+        ends: list[float] = []
+        values: list[float] = []
+        at_rest = 0.0
+        resting = channel.path.conditions.held(control, channel.path.control(control).rest)
+        for cell in self._own:
+            here = {**case, control: cell}
+            if channel.override("last", here) or channel.override("before-mixes", here):
                 continue
-        for shift, stretch in _situations(channel, move):
-            change = at(move.high_end + shift) - at(move.low_end + shift)
-            sign = 0 if abs(change) <= SMALL else (1 if change > 0 else -1)
-            if sign not in signs:
-                signs[sign] = move, stretch, shift
-            low, high = at(move.least + shift), at(move.greatest + shift)
-            span = abs(high - low)
-            if least is None or span < least[0] - SMALL:
-                least = 0.0 if span <= SMALL else span, (move, stretch, shift)
-            centre = at(move.rest + shift)
-            most = max(abs(low - centre), abs(high - centre))
-            if deviation is None or most < deviation[0] - SMALL:
-                deviation = 0.0 if most <= SMALL else most, (move, stretch, shift)
-    shown = {sign: _where(*situation) for sign, situation in signs.items()}
-    apart = _apart(channel, control)
-    if apart:
-        message = f"not checked: “{control}” also decides here what “{apart[0]}” does"
-        return Response(shown, NotChecked(message, (control, *apart), len(apart)))
-    if least is None or deviation is None:
-        return Response(shown, None)
-    (span, narrowest), (most, calmest) = least, deviation
-    return Response(shown, (Least(span, _where(*narrowest)), Least(most, _where(*calmest))))
+            total = sum_of([term.choose(here) for term in self._moving if term.source == control])
+            level = sum(
+                term.choose(here)(here[term.source].value if term.source else 0.0)
+                for term in self._moving
+                if term.source != control
+            )
+            least, greatest = total.ends(cell.lo, cell.hi)
+            values += [least[0] + level, greatest[0] + level]
+            ends += [total(cell.lo) + level, total(cell.hi) + level]
+            if cell.holds(resting.value):
+                at_rest = total(resting.value) + level
+        if not ends:
+            return None
+        return Movement(ends[0], ends[-1], min(values), max(values), at_rest)
+
+    def _others(self, case: Case) -> list[Piece]:
+        """What the other terms can add there.
+
+        More pieces than are worth looking at one by one count as one stretch from end to end: an
+        end that only floating point or a sum beyond the bound could reach is then judged too.
+        """
+        if not self._own:
+            return [(0.0, 0.0, True, True, {}, {})]
+        key = tuple([id(cell) for control, cell in case.items() if control in self._bearing])
+        found = self._known.get(key)
+        if found is None:
+            held = {control: (cell,) for control, cell in case.items()}
+            here = {**self._cells, **held, self._control: self._cells[self._control][:1]}
+            spans = spans_of(self._still, here, self._channel.path.bound)
+            found = self._known[key] = _stretches(spans, self._channel.path.bound)
+        return found
+
+    @fact
+    def _bearing(self) -> set[str | None]:
+        """The controls that have a say in the terms that stay."""
+        return {control for term in self._still for control in (term.source, *term.deps)}
+
+    def _situations(
+        self, move: Movement, where: Controls, others: list[Piece]
+    ) -> Iterator[Situation]:
+        """What the others add, where it can matter, each with the stretch that it lies in."""
+        for stretch in others:
+            for shift in _shifts(self._channel.scale, move, stretch[0], stretch[1]):
+                yield move, where, stretch, shift
+
+    def _witness(self, _move: Movement, where: Controls, stretch: Piece, shift: float) -> Controls:
+        """Where everything stands when the others add that."""
+        low, high, _, _, at_low, at_high = stretch
+        if shift in (low, high):
+            return {**where, **flat(at_low if shift == low else at_high)}
+        share = (shift - low) / (high - low)
+        return {**where, **between(flat(at_low), flat(at_high), self._adds, shift, share)}
+
+    def _adds(self, controls: Controls) -> float:
+        """What the other terms add where everything stands in certain places."""
+        where = {**self._channel.path.rest(), **controls}
+        return sum(self._channel.adds(term, where) for term in self._still)
 
 
 def _least_change(channel: ChannelPath) -> Callable[[float], float]:
@@ -174,27 +373,7 @@ def _least_change(channel: ChannelPath) -> Callable[[float], float]:
     return least_change
 
 
-def _apart(channel: ChannelPath, control: str) -> tuple[str, ...]:
-    """Controls whose terms hang on this control's position."""
-    sources = [t.source for t in channel.terms() if control in t.deps and t.source != control]
-    return tuple(dict.fromkeys(source for source in sources if source is not None))
-
-
-def _situations(channel: ChannelPath, move: Movement) -> list[tuple[float, Piece]]:
-    """What the others add, where it can matter, each with the stretch that it lies in."""
-    return [
-        (shift, stretch)
-        for stretch in move.others
-        for shift in _shifts(channel, move, stretch[0], stretch[1])
-    ]
-
-
 def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
-    """What the others can add.
-
-    More pieces than are worth looking at one by one count as one stretch from end to end: an end
-    that only floating point or a sum beyond the bound could reach is then judged too.
-    """
     pieces = added(others, bound)
     if pieces is not None and len(pieces) <= MANY:
         return pieces
@@ -203,16 +382,7 @@ def _stretches(others: tuple[Span, ...], bound: int) -> list[Piece]:
     return [(*whole, [e[2] for e in low], [e[2] for e in high])]
 
 
-def _where(move: Movement, stretch: Piece, shift: float) -> Controls:
-    """Where everything stands when the others add that."""
-    low, high, _, _, at_low, at_high = stretch
-    if shift in (low, high):
-        return {**move.where, **flat(at_low if shift == low else at_high)}
-    share = (shift - low) / (high - low)
-    return {**move.where, **between(flat(at_low), flat(at_high), move.shift, shift, share)}
-
-
-def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> list[float]:
+def _shifts(scale: Scale, move: Movement, low: float, high: float) -> list[float]:
     """What the others add, where it can matter.
 
     The output is piecewise linear in the shift, so its least change lies at an end of the shift's
@@ -224,17 +394,17 @@ def _shifts(channel: ChannelPath, move: Movement, low: float, high: float) -> li
     if low == high:
         return list(dict.fromkeys(found))
     ends = dict.fromkeys((move.low_end, move.high_end, move.least, move.greatest, move.rest))
-    found += [kink - end for kink in channel.scale.kinks for end in ends if low < kink - end < high]
-    found += _even(channel, move, sorted(found))
-    step = 2 * half_step(channel.scale.output)
+    found += [kink - end for kink in scale.kinks for end in ends if low < kink - end < high]
+    found += _even(scale, move, sorted(found))
+    step = 2 * half_step(scale.output)
     for end in ends if step > COARSE else (move.low_end, move.high_end) if step else ():
-        found += _step_changes(channel, end, low, high)
+        found += _step_changes(scale, end, low, high)
     return list(dict.fromkeys(found))
 
 
-def _even(channel: ChannelPath, move: Movement, shifts: list[float]) -> Iterator[float]:
+def _even(scale: Scale, move: Movement, shifts: list[float]) -> Iterator[float]:
     """Between which shifts, and where, the output is as far from that at rest to both sides."""
-    at = channel.scale.exact.percent
+    at = scale.exact.percent
 
     def uneven(shift: float) -> float:
         rest = at(move.rest + shift)
@@ -245,12 +415,11 @@ def _even(channel: ChannelPath, move: Movement, shifts: list[float]) -> Iterator
             yield start + (end - start) * before / (before - after)
 
 
-def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> Iterator[float]:
+def _step_changes(scale: Scale, end: float, low: float, high: float) -> Iterator[float]:
     """Shifts to both sides of the changes of an end's step; of small steps only the first change.
 
     A movement smaller than a step shows in the output only where a step lies within it.
     """
-    scale = channel.scale
     half = half_step(scale.output)
     first, last = scale.percent(end + low), scale.percent(end + high)
     count = round(abs(last - first) / (2 * half))
@@ -259,108 +428,3 @@ def _step_changes(channel: ChannelPath, end: float, low: float, high: float) -> 
         at = scale.demand(level, end + low, end + high) - end
         yield max(low, at - BESIDE)
         yield min(high, at + BESIDE)
-
-
-def _movements(channel: ChannelPath, control: str) -> Iterator[Movement]:
-    """Every combination of the conditions that bear on what this control does here.
-
-    Of those in which all is the same only the first.
-    """
-    built = channel.built
-    cells = channel.cells({})
-    own = cells.get(control)
-    if own is None:
-        yield Movement(0, 0, 0, 0, 0, [(0.0, 0.0, True, True, {}, {})], {}, lambda _: 0.0)
-        return
-    apart = _apart(channel, control)
-    terms = channel.terms()
-    moving = [t for t in terms if t.source in (control, *apart) or control in t.deps]
-    still = [t for t in terms if t not in moving]
-    asked = {dep for term in moving for dep in term.deps} | set(built.override_controls)
-    asked.update(apart)
-    asked.discard(control)
-    rest = channel.path.control(control).rest
-    everywhere = channel.path.rest()
-
-    def shift(controls: Controls) -> float:
-        where = {**everywhere, **controls}
-        return sum(channel.adds(term, where) for term in still)
-
-    bearing = {c for term in still for c in (term.source, *term.deps)}
-    known: dict[tuple[int, ...], list[Piece]] = {}
-    told: set[tuple[tuple[float, ...], int]] = set()
-    for case in cases(tuple(sorted(asked)), cells, channel.path.bound):
-        key = tuple([id(cell) for c, cell in case.items() if c in bearing])
-        if key not in known:
-            here = {**cells, **{c: (cell,) for c, cell in case.items()}, control: own[:1]}
-            spans = spans_of(still, here, channel.path.bound)
-            known[key] = _stretches(spans, channel.path.bound)
-        others = known[key]
-        for placed in _placed(apart, case, moving, own, control):
-            ends = _ends(channel, control, moving, own, placed, rest)
-            if ends is not None and (ends, id(others)) not in told:
-                told.add((ends, id(others)))
-                where = {c: cell.position for c, cell in placed.items()}
-                yield Movement(*ends, others, where, shift)
-
-
-def _placed(
-    apart: tuple[str, ...],
-    case: dict[str, Cell],
-    moving: list[Term],
-    own: tuple[Cell, ...],
-    control: str,
-) -> Iterator[dict[str, Cell]]:
-    """The case with every control that hangs on this one where it adds least, and most.
-
-    What a control adds at one end of the movement and not at the other is a cubic of its position,
-    and the controls are independent, so the least and the greatest change lie at these.
-    """
-    if not apart:
-        yield case
-        return
-    ordered = sorted(own, key=lambda c: c.lo)
-    for end in (0, 1):
-        placed = dict(case)
-        for source in apart:
-            cell = case[source]
-            terms = [term for term in moving if term.source == source]
-            low = sum_of([term.choose({**case, control: ordered[0]}) for term in terms])
-            high = sum_of([term.choose({**case, control: ordered[-1]}) for term in terms])
-            found = high.minus(low).ends(cell.lo, cell.hi, cell.lo_closed, cell.hi_closed)[end]
-            where = beside(found[1], found[2], cell)
-            placed[source] = Cell(cell.position if cell.point else where, where, where, where)
-        yield placed
-
-
-def _ends(
-    channel: ChannelPath,
-    control: str,
-    moving: list[Term],
-    own: tuple[Cell, ...],
-    case: dict[str, Cell],
-    rest: Position,
-) -> tuple[float, float, float, float, float] | None:
-    """The moving part: at the low and the high end, its least, its greatest, and at rest."""
-    ends: list[float] = []
-    values: list[float] = []
-    at_rest = 0.0
-    resting = channel.path.conditions.held(control, rest)
-    for cell in sorted(own, key=lambda c: c.lo):
-        here = {**case, control: cell}
-        if channel.override("last", here) or channel.override("before-mixes", here):
-            continue
-        total = sum_of([term.choose(here) for term in moving if term.source == control])
-        level = sum(
-            term.choose(here)(here[term.source].value if term.source else 0.0)
-            for term in moving
-            if term.source != control
-        )
-        least, greatest = total.ends(cell.lo, cell.hi)
-        values += [least[0] + level, greatest[0] + level]
-        ends += [total(cell.lo) + level, total(cell.hi) + level]
-        if cell.holds(resting.value):
-            at_rest = total(resting.value) + level
-    if not ends:
-        return None
-    return ends[0], ends[-1], min(values), max(values), at_rest

@@ -93,10 +93,13 @@ def dead(place: Place, path: Path, settings: Settings) -> Answer:
     """
     axis, channels = place.entry
     driven = [_Driven(channel, _stick(channel, axis, path)) for channel in channels]
-    answers = [(each, each.channel.response(each.stick).least) for each in driven]
-    if not any(least for _, least in answers):
+    responses = [each.channel.response(each.stick) for each in driven]
+    if any(response.sure_least for response in responses):
+        return PASS
+    answers = [response.least for response in responses]
+    if not any(answers):
         return NOT_APPLICABLE
-    still = [least.controls for _, least in answers if least and not least.percent]
+    still = [least.controls for least in answers if least and not least.percent]
     if len(still) < len(channels):
         return PASS
     together = {control: at for where in reversed(still) for control, at in where.items()}

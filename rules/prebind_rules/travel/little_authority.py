@@ -87,13 +87,17 @@ def little_authority(channel: ChannelPath, path: Path, settings: Settings) -> An
 
     What is left of the stick's movement in the worst combination is all that the pilot has.
     """
-    by_axis = (_most(channel, controls) for controls in _by_axis(channel, path))
-    answers = [answer for answer in by_axis if answer]
+    axes = list(_by_axis(channel, path))
+    scaling = list(_scaling_ports(channel, path))
+    sure = min(_surely(channel, controls) for controls in axes)
+    if sure >= settings["least_percent"] and not scaling:
+        return PASS
+    answers = [answer for answer in (_most(channel, controls) for controls in axes) if answer]
     if not answers:
         return NOT_APPLICABLE
     control, best = min(answers, key=lambda answer: answer[1].percent)
     percent, port = best.percent, None
-    for scaled in _scaling_ports(channel, path):
+    for scaled in scaling:
         left = _percent_at(scaled, control, best.controls, path)
         if left < percent:
             percent, port = left, scaled
@@ -119,6 +123,11 @@ def _by_axis(channel: ChannelPath, path: Path) -> Iterator[tuple[str, ...]]:
     axes = AXES_OF.get(channel.function, ())
     found = [tuple(stick for stick in path.sticks(axis) if stick in own) for axis in axes]
     yield from [sticks for sticks in found if sticks] or [own]
+
+
+def _surely(channel: ChannelPath, controls: Iterable[str]) -> float:
+    """How far one of the controls moves the channel at least, whatever else adds to it."""
+    return max((channel.response(control).sure_deviation for control in controls), default=0.0)
 
 
 def _most(channel: ChannelPath, controls: Iterable[str]) -> tuple[str, Least] | None:
