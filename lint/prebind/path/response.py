@@ -235,15 +235,14 @@ class Response(Closed):
     @fact
     def _moving(self) -> list[Term]:
         """The terms that are not the same wherever this control stands."""
-        control = self._control
-        moved = (control, *self._apart)
-        return [t for t in self._channel.terms() if t.source in moved or control in t.deps]
+        return [term for term in self._channel.terms() if self._moves(term)]
 
     @fact
     def _still(self) -> list[Term]:
-        """The other terms."""
-        moving = self._moving
-        return [term for term in self._channel.terms() if term not in moving]
+        return [term for term in self._channel.terms() if not self._moves(term)]
+
+    def _moves(self, term: Term) -> bool:
+        return term.source in (self._control, *self._apart) or self._control in term.deps
 
     def _sign(self, move: Movement) -> int:
         """The sign of the output's change where neither a limit nor a step hides it."""

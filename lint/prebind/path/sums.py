@@ -162,12 +162,15 @@ def _component(
     bound: int,
 ) -> Span:
     uses = Counter(control for _, variables in terms for control in variables)
-    shared = [control for control, count in uses.items() if count > 1]
+    named = [control for control, count in uses.items() if count > 1]
+    terms = _bundled(terms)
+    meet = Counter(control for _, variables in terms for control in variables)
+    shared = [control for control in named if meet[control] > 1]
     left = bound
     spans = []
     if prod(len(cells[control]) for control in shared) > bound:
         raise _beyond(uses, cells)
-    within = _Within(terms, shared, cells, pinned, bound)
+    within = _Within(terms, named, shared, cells, pinned, bound)
     for chosen in product(*(range(len(cells[control])) for control in shared)):
         left -= within.cost
         if left < 0:
@@ -176,6 +179,35 @@ def _component(
         if span is not None:
             spans.append(span)
     return _union(spans)
+
+
+def _bundled(terms: Iterable[Varying]) -> list[Varying]:
+    """Terms of one source as one, where all that one hangs on the other does too.
+
+    What only these share is then tried with them alone.
+    """
+    found: list[Varying] = []
+    for term, controls in terms:
+        for place, (other, its) in enumerate(found):
+            if other.source == term.source and {*its, *controls} in ({*its}, {*controls}):
+                found[place] = _together(other, term), max(its, controls, key=len)
+                break
+        else:
+            found.append((term, controls))
+    return found
+
+
+def _together(one: Term, other: Term) -> Term:
+    made: dict[tuple[int, int], tuple[Cubics, Cubics, Cubics]] = {}
+
+    def choose(cells: Cells) -> Cubics:
+        first, second = one.choose(cells), other.choose(cells)
+        key = id(first), id(second)
+        if key not in made:
+            made[key] = first.plus(second), first, second  # kept, so that an id stays theirs
+        return made[key][0]
+
+    return Term(one.source, one.deps | other.deps, choose)
 
 
 def _beyond(uses: Mapping[str, int], cells: Mapping[str, tuple[Cell, ...]]) -> NotChecked:
@@ -208,11 +240,14 @@ class _Within:
     def __init__(
         self,
         terms: Sequence[Varying],
+        named: Sequence[str],
         shared: Sequence[str],
         cells: Mapping[str, tuple[Cell, ...]],
         pinned: Cells,
         bound: int,
     ) -> None:
+        # Witnesses name these first, and in this order; a bundle says where its own stand.
+        self._named = {control: cells[control][0].position for control in named}
         self._shared = shared
         self._places = {control: place for place, control in enumerate(shared)}
         self._cells = cells
@@ -257,7 +292,8 @@ class _Within:
         if alike in self._summed:
             return None
         self._summed.add(alike)
-        at_shared = {control: cell.position for control, cell in self._chosen(chosen).items()}
+        stand = {control: cell.position for control, cell in self._chosen(chosen).items()}
+        at_shared = {**self._named, **stand}
         low: End = (0.0, True, at_shared)
         high: End = (0.0, True, at_shared)
         for span in spans:
