@@ -184,10 +184,12 @@ def _judged(
         if isinstance(answer, Pass):
             passed += 1
             continue
+        if isinstance(answer, NotApplicable):
+            continue
         for outcome in (answer,) if isinstance(answer, Outcome) else answer:
             if isinstance(outcome, Pass):
                 passed += 1
-            elif isinstance(outcome, Fail | Open | Review):
+            elif isinstance(outcome, (Fail, Open, Review)):
                 at = place if outcome.at is None else outcome.at
                 found = _finding(bound, data, at, outcome)
                 ran.findings.append(found)
