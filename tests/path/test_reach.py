@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import nextafter
 from pathlib import Path as File
-from time import perf_counter
+from time import process_time
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -51,9 +51,9 @@ def test_twenty_four_switches_that_add_up_are_exact_at_once() -> None:
     document["transmitter"]["output"] = {}
     mixes = [mix(i, 2, 1 + 0.25 * i, 1 + 0.5 * i) for i in range(24)]
     path = path_of(document, mixes=mixes)
-    started = perf_counter()
+    started = process_time()
     reach = path.channel(2).reach
-    assert perf_counter() - started < 1  # 3²⁴ combinations would take days
+    assert process_time() - started < 1  # 3²⁴ combinations would take days
     assert (reach.low.value, reach.high.value) == (-150, 150)
     assert reach.cut.percent == pytest.approx(112)
     for end in (reach.low, reach.high):
