@@ -516,6 +516,36 @@ def test_where_the_output_is_level_an_end_that_is_approached_is_attained(
     assert_reach(path, port, path.port(port).reach, (ends[0], True), (ends[1], True))
 
 
+@pytest.mark.parametrize(
+    ("points", "added", "output", "low"),
+    [
+        # Just above 20 %: 40 + 10 + 30; at 100 %: 0 + 50 + 30.  Lowest −100 − 50 at −100 %.
+        ([[20, 40], [60, -20], [100, 0]], (mix(50), mix(0, offset_percent=30)), {}, 1200),
+        # 10 − 10 + 80, and 50 − 50 + 80; cut at −90 about 60 %, and at −100 %.
+        (
+            [[20, 10], [60, -100], [100, 50]],
+            (mix(-50, offset_percent=80),),
+            {"limit_percent": 90},
+            1320,
+        ),
+    ],
+    ids=["at once", "by halves"],
+)
+def test_of_two_positions_that_give_the_most_the_one_where_it_is_attained_counts(
+    points: list[list[float]],
+    added: tuple[dict[str, Any], ...],
+    output: dict[str, Any],
+    low: float,
+) -> None:
+    """80 % just above the threshold, where it is only approached, and at the stick's end."""
+    *other, last = added
+    curve = {"curves": [{"points": [[-100, -100], *points]}]}
+    path = made(curve, {}, (*other, last | {"when": ABOVE_20}), output=output)
+    reach = path.port(1).reach
+    assert_reach(path, 1, reach, (low, True), (1660, True))
+    assert reach.high.controls["roll-stick"] == 100
+
+
 @pytest.mark.parametrize("mixes", [(mix(50),), ()], ids=["shared", "apart"])
 def test_the_positions_of_an_end_name_what_is_held(mixes: tuple[dict[str, Any], ...]) -> None:
     """As those of a channel do, whether or not another channel answers to it."""

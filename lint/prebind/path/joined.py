@@ -242,18 +242,16 @@ class Joined:
 
         whole: Box = {control: (cell.lo, cell.hi) for control, cell in sticks.items()}
         order = count()
-        top, at_top = _solved(lines, whole)
+        best = _solved(lines, whole, sticks)
         heap = [] if _straight(lines, whole) else [(-_bound(lines, whole), next(order), whole)]
         for _ in range(self.path.bound):
             if not heap:
                 break
             limit, _, box = heappop(heap)
-            if -limit <= top + CLOSE:
+            if -limit <= best[0] + CLOSE:
                 break
             for half in _halves(box):
-                value, at = _solved(lines, half)
-                if value > top:
-                    top, at_top = value, at
+                best = highest((best, _solved(lines, half, sticks)))
                 if not _straight(lines, half):
                     heappush(heap, (-_bound(lines, half), next(order), half))
         else:
@@ -263,7 +261,7 @@ class Joined:
                 tuple(sticks),
                 self.path.bound,
             )
-        attained = False
+        top, attained, at_top = best[0], False, best[2]
         found = {c: beside(u, sticks[c].holds(u), sticks[c]) for c, u in at_top.items()}
         for at in _around(at_top, sticks):
             # A limit can hold the sum level up to an end that is not attained, or begin there.
@@ -338,8 +336,11 @@ def _bound(lines: Sequence[Line], box: Box) -> float:
     )
 
 
-def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
-    """The greatest value where no channel bends in the box; else a good one, met in it."""
+def _solved(lines: Sequence[Line], box: Box, sticks: Mapping[str, Cell]) -> End:
+    """The greatest value where no channel bends in the box; else a good one, met in it.
+
+    It counts as attained where the sticks can stand at the positions that are told.
+    """
     total: dict[str, Cubics] = {}
     for line in lines:
         low, high = _demand(line, box)
@@ -349,12 +350,12 @@ def _solved(lines: Sequence[Line], box: Box) -> tuple[float, dict[str, float]]:
         for control, cubics in line.cubics.items():
             total[control] = total.get(control, ZERO).plus(cubics.scaled(slope))
     at = {
-        control: total[control].ends(*ends)[1][1]
+        control: total[control].ends(*ends, *map(sticks[control].holds, ends))[1][1]
         if control in total and not total[control].constant
         else (ends[0] + ends[1]) / 2
         for control, ends in box.items()
     }
-    return _value(lines, at), at
+    return _value(lines, at), all(sticks[c].holds(u) for c, u in at.items()), at
 
 
 def _value(lines: Sequence[Line], at: Mapping[str, float]) -> float:
