@@ -697,5 +697,11 @@ def test_more_boxes_than_the_bound_are_not_checked() -> None:
     assert (raised.value.controls, raised.value.cells) == (("roll-stick",), 5)
 
 
+def test_as_many_boxes_as_the_bound_are_checked() -> None:
+    """r below centre and 0 above, less r: its one bend is where the one box is halved."""
+    path = made({"travel_percent": {"low": 100, "high": 0}}, {}, (mix(-100),), bound=1)
+    assert_reach(path, 1, path.port(1).reach, (1300, True), (1500, True))
+
+
 def test_where_no_channel_bends_no_box_is_halved() -> None:
     assert made({}, PITCH, (mix(50),), bound=1).port(1).reach.high.us == 2000

@@ -244,23 +244,21 @@ class Joined:
         order = count()
         best = _solved(lines, whole, sticks)
         heap = [] if _straight(lines, whole) else [(-_bound(lines, whole), next(order), whole)]
-        for _ in range(self.path.bound):
-            if not heap:
-                break
-            limit, _, box = heappop(heap)
-            if -limit <= best[0] + CLOSE:
-                break
+        halved = 0
+        while heap and -heap[0][0] > best[0] + CLOSE:
+            halved += 1
+            if halved > self.path.bound:
+                raise NotChecked(
+                    f"not checked: more than {self.path.bound:,} boxes of "
+                    + ", ".join(f"“{control}”" for control in sticks),
+                    tuple(sticks),
+                    self.path.bound,
+                )
+            _, _, box = heappop(heap)
             for half in _halves(box):
                 best = highest((best, _solved(lines, half, sticks)))
                 if not _straight(lines, half):
                     heappush(heap, (-_bound(lines, half), next(order), half))
-        else:
-            raise NotChecked(
-                f"not checked: more than {self.path.bound:,} boxes of "
-                + ", ".join(f"“{control}”" for control in sticks),
-                tuple(sticks),
-                self.path.bound,
-            )
         top, attained, at_top = best[0], False, best[2]
         found = {c: beside(u, sticks[c].holds(u), sticks[c]) for c, u in at_top.items()}
         for at in _around(at_top, sticks):
