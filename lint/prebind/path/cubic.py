@@ -52,7 +52,7 @@ class Cubics:
         edges = sorted({e for s in (*self.segments, *other.segments) for e in s[:2]})
         return Cubics(
             tuple(
-                (a, b, *(p + q for p, q in zip(self._at(a, b), other._at(a, b), strict=True)))  # type: ignore[misc]
+                (a, b, *(p + q for p, q in zip(self._up_to(b), other._up_to(b), strict=True)))  # type: ignore[misc]
                 for a, b in itertools.pairwise(edges)
             )
         )
@@ -114,12 +114,12 @@ class Cubics:
                 greatest = end
         return least, greatest
 
-    def _at(self, a: float, b: float) -> tuple[float, float, float, float]:
-        middle = (a + b) / 2
+    def _up_to(self, u: float) -> tuple[float, float, float, float]:
+        """The coefficients of the stretch that ends there or goes on beyond."""
         for segment in self.segments:
-            if segment[0] <= middle <= segment[1]:
-                return segment[2:]
-        return (self.segments[0] if middle < self.segments[0][0] else self.segments[-1])[2:]
+            if u <= segment[1]:
+                break
+        return segment[2:]
 
 
 def value(segment: Segment, u: float) -> float:
