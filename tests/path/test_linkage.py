@@ -170,18 +170,21 @@ def test_a_parallelogram_is_free_between_the_two_ways_along_its_base() -> None:
 
 
 @pytest.mark.parametrize("horn", [10, 20, 30])
-def test_an_arm_as_long_as_the_base_is_assembled_at_neutral_too(horn: float) -> None:
-    """Both upright the horn has not turned; the other assembly has it at 180°, mirrored about
-    the line from the hinge to the arm's end, which stands at 135°: 2·135 − 90.
+@pytest.mark.parametrize("neutral", [-70, 70, 90])
+def test_an_arm_as_long_as_the_base_is_assembled_at_neutral_too(horn: float, neutral: int) -> None:
+    """Arm and horn are parallel and the horn has not turned; the other assembly has it at 180°.
+
+    That is mirrored about the line from the hinge to the arm's end, which stands at 90° and half
+    the arm's angle: twice this less the arm's angle.
     """
-    movement = Movement(Linkage(26, horn, 26))
-    both = movement.bar.horn_angles(90)
+    movement = Movement(Linkage(26, horn, 26, neutral, neutral))
+    both = movement.bar.horn_angles(neutral)
     assert both is not None
-    assert sorted(between(angle, 135) for angle in both) == pytest.approx([-45, 45])
-    assert movement.horn_deg(90) == pytest.approx(0, abs=1e-9)
+    assert sorted(angle % 360 for angle in both) == pytest.approx(sorted([neutral % 360, 180]))
+    assert movement.horn_deg(neutral) == pytest.approx(0, abs=1e-9)
+    there = neutral + (movement.horn_deg(neutral + 10) or 0.0)
     misses = [
-        between(other, 90 + (movement.horn_deg(100) or 0.0))
-        for other in by_circles(Linkage(26, horn, 26), 10)
+        between(other, there) for other in by_circles(Linkage(26, horn, 26, neutral, neutral), 10)
     ]
     assert min(abs(miss) for miss in misses) < 1e-6
 
