@@ -207,6 +207,8 @@ def test_to_a_tenth_of_a_microsecond(centre_us: float, stale: bool) -> None:
         (-0.06, "-0.1"),
         (0.3 - 0.1 - 0.15, "0.1"),  # a half but for floating point, which makes it 0.04999999…
         (0.05, "0.1"),
+        (0.0499996, "0.1"),  # within half a millionth of a half
+        (0.0499994, "0.0"),
     ],
 )
 def test_a_tenth(value: float, told: str) -> None:

@@ -546,6 +546,14 @@ def test_of_two_positions_that_give_the_most_the_one_where_it_is_attained_counts
     assert reach.high.controls["roll-stick"] == 100
 
 
+def test_where_the_sum_is_level_the_stick_s_own_end_is_told() -> None:
+    """2·r and 2·r, both cut from ±50 % on: ±100 % there and at the ends, and no less between."""
+    path = made({"rates": [{"rate_percent": 200}]}, {}, (mix(200),), output=CLIPPED)
+    reach = path.port(1).reach
+    assert_reach(path, 1, reach, (1100, True), (1900, True))
+    assert [end.controls["roll-stick"] for end in (reach.low, reach.high)] == [-100, 100]
+
+
 @pytest.mark.parametrize("mixes", [(mix(50),), ()], ids=["shared", "apart"])
 def test_the_positions_of_an_end_name_what_is_held(mixes: tuple[dict[str, Any], ...]) -> None:
     """As those of a channel do, whether or not another channel answers to it."""
@@ -701,6 +709,28 @@ def test_as_many_boxes_as_the_bound_are_checked() -> None:
     """r below centre and 0 above, less r: its one bend is where the one box is halved."""
     path = made({"travel_percent": {"low": 100, "high": 0}}, {}, (mix(-100),), bound=1)
     assert_reach(path, 1, path.port(1).reach, (1300, True), (1500, True))
+
+
+def test_what_a_box_may_better_by_no_more_than_a_thousandth_of_a_percent_is_settled() -> None:
+    """0.64·r below centre and 0 above, less r/100,000, each counted half: one box is looked at.
+
+    Nothing is more than 0 + 0.0005 %, and the stick's high end gives 0 − 0.0005; nothing less than
+    −32 − 0.0005 %, and its low end gives −32 + 0.0005.
+    """
+    path = made({"travel_percent": {"low": 64, "high": 0}}, {}, (mix(-0.001),), bound=1)
+    reach = path.port(1).reach
+    assert_reach(path, 1, reach, (1500 - 4 * 31.9995, True), (1500, True))
+    assert (reach.low.controls, reach.high.controls) == ({"roll-stick": -100}, {"roll-stick": 100})
+
+
+def test_what_is_told_of_a_settled_box_is_what_its_position_gives() -> None:
+    """Channel 1 is cut at 100 from r = 20.0002 on, channel 2 is 30 − r/2 above 20 %.
+
+    So the most, 119.9999 %, is too close to the threshold for another box.
+    """
+    mixes = (mix(0, 1, offset_percent=79.9998), mix(-50, offset_percent=30, when=ABOVE_20))
+    path = made({}, {}, mixes, output=CLIPPED)
+    assert_reach(path, 1, path.port(1).reach, (1500 - 2 * 20.0002, True), (1739.9998, True))
 
 
 def test_where_no_channel_bends_no_box_is_halved() -> None:

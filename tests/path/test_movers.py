@@ -122,6 +122,17 @@ def test_the_ports_that_answer_to_each_control(
     assert moves(document) == expected
 
 
+@pytest.mark.parametrize(("rate", "signs"), [(5e-8, None), (1e-7, [[1]])])
+def test_less_than_half_a_millionth_of_a_microsecond_is_no_move(
+    rate: float, signs: list[list[int]] | None
+) -> None:
+    """From end to end 200 % of the rate at 4 µs a percent: 0.4 and 0.8 millionths."""
+    document = clean("plain")
+    document["transmitter"]["output"] = {}
+    document["channels"][2]["rates"] = [{"rate_percent": rate}]
+    assert moves(document).get("pitch", {}).get(3) == signs
+
+
 def test_where_the_receiver_mixes_each_channel_answers_with_its_sign() -> None:
     """The flying wing: its elevons take roll with opposite signs and pitch with the same."""
     document = clean("wing")

@@ -134,6 +134,14 @@ def test_a_selector_and_a_surface_in_one_situation() -> None:
     assert (told["selectors"][0]["states"], told["selectors"][0]["margin_us"]) == (None, None)
 
 
+def test_numbers_have_nine_places() -> None:
+    document = clean("plain")
+    document["transmitter"]["output"] = {}
+    document["channels"][3]["subtrim_percent"] = 12.3456789014
+    (*_, rudder) = situation_json(path_of(document), {"yaw-stick": 0.0})["channels"]
+    assert repr(rudder["output_percent"]) == "12.345678901"
+
+
 def test_numbers_have_no_noise_and_no_negative_zero() -> None:
     """A tenth and two make 0.30000000000000004 in floating point."""
     document = clean("plain")
