@@ -159,6 +159,21 @@ def test_a_knob_selects_one_state_after_the_other() -> None:
         assert it.low_us <= selector.channel.stages(it.controls).us <= it.high_us
 
 
+def test_a_knob_s_end_on_the_very_edge_of_a_band_is_a_stretch_of_its_own() -> None:
+    """1100 and 1900 µs are half a microsecond from a band: each selects it, none beside it does."""
+    bands = ((900, 1099.5), (1200, 1800), (1900.5, 2100))
+    selector = selector_of(document_of(*bands, control={"kind": "knob"}))
+    found = [(it.low_us, it.high_us, it.states, it.margin_us) for it in selector.positions]
+    assert found == [
+        (1100, 1100, ("a",), None),
+        (1100, 1199.5, (), None),
+        (1199.5, 1800.5, ("b",), None),
+        (1800.5, 1900, (), None),
+        (1900, 1900, ("c",), None),
+    ]
+    assert {it.states[0] for it in selector.positions if it.states} == selector.reached.keys()
+
+
 FLAT = [{"points": [[-100, 10], [100, 10]]}]
 
 

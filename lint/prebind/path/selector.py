@@ -244,15 +244,11 @@ class SelectorPath(Closed):
         return self.margin_at(us)
 
     def _stretches(self, low: float, high: float) -> Iterator[tuple[float, float, tuple[str, ...]]]:
-        """A range of pulses cut where the states change."""
+        """A range of pulses cut where the states change, which may be at an end itself."""
         edges = {low, high}
         edges.update(e for c in self.claims for e in (c.low, c.high) if low < e < high)
-        ordered = sorted(edges)
-        if low == high:
-            yield low, high, self.states_at(low)
-            return
-        start, states = ordered[0], self.states_at((ordered[0] + ordered[1]) / 2)
-        for left, right in itertools.pairwise(ordered):
+        start, states = low, self.states_at(low)
+        for left, right in (*itertools.pairwise(sorted(edges)), (high, high)):
             then = self.states_at((left + right) / 2)
             if then != states:
                 yield start, left, states
