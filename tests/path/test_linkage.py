@@ -159,6 +159,23 @@ def test_arm_pushrod_and_horn_in_one_line_are_a_dead_centre(neutral: tuple[int, 
         for low, high in ((-5, 5), (0, 5), (-5, 0), (0, 0)):
             locked = movement.dead_centre_between(neutral[0] + low, neutral[0] + high)
             assert locked == pytest.approx(neutral[0], abs=1e-3), (a, c, d)
+        turns = [abs(between(at, neutral[0])) for at in movement.bar.dead_centres]
+        assert min(turns) < 1e-3, (a, c, d)
+
+
+@pytest.mark.parametrize(("share", "locks"), [(0.9, True), (1.1, False)])
+@pytest.mark.parametrize("size", [0.1, 1, 10])
+def test_within_a_millionth_of_its_lengths_of_a_line_it_locks(
+    share: float, locks: bool, size: float
+) -> None:
+    """With the arm of 30 upright at one end of a base of 60 mm its end is √(60² + 30²) from the
+    hinge at the other, and a horn of 10 mm so much less off the line to it as its angle says.
+    """
+    a, c, d = 30 * size, 10 * size, 60 * size
+    off = share * 1e-6 * (a + c + d)
+    horn = degrees(atan2(a, -d) - off / hypot(a, d))
+    movement = Movement(Linkage(a, c, d, 90, horn))
+    assert (movement.dead_centre_between(90, 90) is not None) is locks
 
 
 def test_a_parallelogram_is_free_between_the_two_ways_along_its_base() -> None:
