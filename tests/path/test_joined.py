@@ -159,6 +159,15 @@ ALL_OF_ROLL = {"axes": [axis("roll", 1, -1), axis("pitch", 1)]}
             {},
             (mix(-100),),
         ),
+        # 100·(x³ − 1.5·x) turns at x = ±1/√2, where it is ∓100/√2 %; ∓50 at the ends.
+        case(
+            "the most between the stick's ends, of channels that go differently far",
+            1,
+            (1500 - 200 / sqrt(2), 1500 + 200 / sqrt(2)),
+            CUBED,
+            {},
+            (mix(-150),),
+        ),
         # 100·(x³ − 0.6·x) is ±40 % at the ends, and only 40·√0.2 = 17.9 % where it turns.
         case("the most at the stick's ends", 1, (1420, 1580), CUBED, {}, (mix(-60),)),
         # 1.5·r is clipped from r = 66.7 % on: 100 − 66.7 = 33.3 %.

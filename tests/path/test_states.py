@@ -83,15 +83,27 @@ def test_a_threshold_between_two_rates_that_are_alike_changes_nothing(
     assert path_of(plain).digest("states") == path_of(split).digest("states")
 
 
-def test_stretches_of_one_state_that_overlap_are_one() -> None:
+@pytest.mark.parametrize(
+    ("bands", "expected"),
+    [
+        (
+            [(1500, 2100), (900, 1500)],
+            [[["a"], 1499.5, 1900.0], [["b"], 1100.0, 1499.5]],
+        ),
+        ([(900, 2100)], [[["a"], 1100.0, 1900.0]]),
+    ],
+)
+def test_stretches_of_one_state_that_overlap_are_one(
+    bands: list[tuple[float, float]], expected: list[Any]
+) -> None:
     """With the other knob above its middle the first moves a quarter as far."""
     when = [{"control": "other", "above_percent": 0}]
     rates = [{"rate_percent": 25, "when": when}, {"rate_percent": 100}]
-    document = document_of(KNOB, (1500, 2100), (900, 1500), rates=rates)
+    document = document_of(KNOB, *bands, rates=rates)
     document["transmitter"]["controls"]["other"] = KNOB
     _, selected = told(document)
     for _, (_, stretches) in selected["rows"]:
-        assert stretches == [[["a"], 1499.5, 1900.0], [["b"], 1100.0, 1499.5]]
+        assert stretches == expected
 
 
 def with_switches(count: int) -> dict[str, Any]:
