@@ -715,9 +715,16 @@ def test_more_boxes_than_the_bound_are_not_checked() -> None:
 
 
 def test_as_many_boxes_as_the_bound_are_checked() -> None:
-    """r below centre and 0 above, less r: its one bend is where the one box is halved."""
-    path = made({"travel_percent": {"low": 100, "high": 0}}, {}, (mix(-100),), bound=1)
-    assert_reach(path, 1, path.port(1).reach, (1300, True), (1500, True))
+    """min(r + 50, 0) − r is 50 % up to r = −50, where it bends, and −100 at the stick's end.
+
+    The whole box is halved, then its lower half, so that the bend is at an end of what is left.
+    """
+    roll = {"travel_percent": {"low": 100, "high": 0}}
+    mixes = (mix(0, 1, offset_percent=50), mix(-100))
+    reach = made(roll, {}, mixes, bound=2).port(1).reach
+    assert_reach(made(roll, {}, mixes), 1, reach, (1300, True), (1600, True))
+    with pytest.raises(NotChecked):
+        _ = made(roll, {}, mixes, bound=1).port(1).reach
 
 
 def test_what_a_box_may_better_by_no_more_than_a_thousandth_of_a_percent_is_settled() -> None:

@@ -131,6 +131,20 @@ def test_extremes_stay_exact_where_membership_is_beyond_the_bound() -> None:
         assert "25 controls add up here in at least 847,288,609,443 ways" in raised.value.message
 
 
+def test_controls_that_only_choose_what_adds_up_are_named_too() -> None:
+    """16 switches that each let 2^i/1000 % in or not, beside the three places of the mode's."""
+    switches = [f"switch-{i}" for i in range(16)]
+    mixes = [
+        mix(i, 5, 0, 0, offset_percent=2**i / 1e3, when=[{"control": name, "positions": ["b"]}])
+        for i, name in enumerate(switches)
+    ]
+    document = with_switches(16, clean("trainer"))
+    with pytest.raises(NotChecked) as raised:
+        _ = path_of(document, mixes=mixes).channel(5).reach.pieces
+    assert raised.value.cells == 3 * 2**16
+    assert raised.value.controls == tuple(sorted([*switches, "mode-switch"]))
+
+
 def test_a_threshold_is_approached_and_not_attained() -> None:
     """A mix that adds 30 % while the knob stands above 20 %: at 20 % itself it does not hold."""
     document = clean("plain")

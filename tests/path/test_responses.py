@@ -452,6 +452,32 @@ def test_more_combinations_than_are_gone_through_count_from_end_to_end(
     assert_spans(path, STICK, least, deviation)
 
 
+@pytest.mark.parametrize(
+    ("last", "trim", "signs"),
+    [
+        # 500 sums, from −49.9 to 49.9 %: 14.9 and 15.1 are among them.
+        (244, 0, {0}),
+        # 501, from −49.9 to 50.1: so they are, but all between the ends is taken for possible.
+        (245, 0.1, {0, 1}),
+    ],
+    ids=["500", "501"],
+)
+def test_five_hundred_sums_are_gone_through_one_by_one(
+    last: float, trim: float, signs: set[int]
+) -> None:
+    """Nine switches of ±0.1 % times 1, 2, 4 … 128 and the last: every sum is 0.2 % from the next.
+
+    Eleven steps are 30 % apart and change at 15 %, and the stick's own ±0.01 % shows only there.
+    """
+    shares = [*(2**i for i in range(8)), last]
+    switches = {f"s{i}": {"kind": "switch", "positions": ["a", "b"]} for i in range(9)}
+    mixes = [mix(f"s{i}", share / 10) for i, share in enumerate(shares)]
+    document = rudder(
+        *mixes, rates=rate(0.01), controls=switches, output={"steps": 11}, trim_percent=trim
+    )
+    assert set(path_of(document).channel(4).response(STICK).signs) == signs
+
+
 LET_IN = at(SWITCH, "c")
 
 
