@@ -91,7 +91,9 @@ def test_twenty_four_switched_mixes_of_one_stick_are_exact() -> None:
 
 def test_the_bound_is_what_developers_are_told() -> None:
     developers = (File(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    told = f"beyond the bound ({path_of(clean()).bound:,} cells a fact)"
+    document = prebind.read(clean("plain"))
+    assert isinstance(document, prebind.Document)
+    told = f"beyond the bound ({prebind.trace(document.setup).bound:,} cells a fact)"
     assert told in " ".join(developers.split())
 
 
