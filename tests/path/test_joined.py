@@ -555,6 +555,12 @@ def test_of_two_positions_that_give_the_most_the_one_where_it_is_attained_counts
     assert reach.high.controls["roll-stick"] == 100
 
 
+def test_a_stick_that_cancels_is_told_in_its_middle_as_one_that_has_no_say() -> None:
+    reach = made({}, {}, (mix(100),)).port(2).reach
+    assert_reach(made({}, {}, (mix(100),)), 2, reach, (1500, True), (1500, True))
+    assert reach.low.controls == reach.high.controls == {"roll-stick": 0}
+
+
 def test_where_the_sum_is_level_the_stick_s_own_end_is_told() -> None:
     """2·r and 2·r, both cut from ±50 % on: ±100 % there and at the ends, and no less between."""
     path = made({"rates": [{"rate_percent": 200}]}, {}, (mix(200),), output=CLIPPED)
