@@ -390,6 +390,20 @@ def test_the_lowest_and_the_highest_sum(
             nextafter(20, -100),
             id="below, of the first of two that share nothing",
         ),
+        # r + 1.5·p and, above 20 % of r, 50 − 1.5·r: from just under 20 + 20, beside 150 of p.
+        pytest.param(
+            partial(
+                made,
+                {},
+                PITCH,
+                (mix(50, 1) | PITCH_STICK, mix(-150, offset_percent=50, when=ABOVE_20)),
+                output={"limit_percent": 200},
+            ),
+            (1000, True),
+            (1880, False),
+            nextafter(20, 100),
+            id="above, of one of two sticks on both channels",
+        ),
     ],
 )
 def test_an_end_that_is_not_attained_names_the_position_beside_it(
@@ -526,32 +540,42 @@ def test_where_the_output_is_level_an_end_that_is_approached_is_attained(
 
 
 @pytest.mark.parametrize(
-    ("points", "added", "output", "low"),
+    ("points", "added", "output", "low", "high"),
     [
         # Just above 20 %: 40 + 10 + 30; at 100 %: 0 + 50 + 30.  Lowest −100 − 50 at −100 %.
-        ([[20, 40], [60, -20], [100, 0]], (mix(50), mix(0, offset_percent=30)), {}, 1200),
+        ([[20, 40], [60, -20], [100, 0]], (mix(50), mix(0, offset_percent=30)), {}, 1200, 1660),
         # 10 − 10 + 80, and 50 − 50 + 80; cut at −90 about 60 %, and at −100 %.
         (
             [[20, 10], [60, -100], [100, 50]],
             (mix(-50, offset_percent=80),),
             {"limit_percent": 90},
             1320,
+            1660,
+        ),
+        # The same with ±2 % more on both channels; at −100 % the one is cut, the other takes 2.
+        (
+            [[20, 10], [60, -100], [100, 50]],
+            (mix(2, 1) | PITCH_STICK, mix(2) | PITCH_STICK, mix(-50, offset_percent=80)),
+            {"limit_percent": 90},
+            1316,
+            1668,
         ),
     ],
-    ids=["at once", "by halves"],
+    ids=["at once", "by halves", "by halves, with another stick"],
 )
 def test_of_two_positions_that_give_the_most_the_one_where_it_is_attained_counts(
     points: list[list[float]],
     added: tuple[dict[str, Any], ...],
     output: dict[str, Any],
     low: float,
+    high: float,
 ) -> None:
-    """80 % just above the threshold, where it is only approached, and at the stick's end."""
+    """As much just above the threshold, where it is only approached, and at the stick's end."""
     *other, last = added
     curve = {"curves": [{"points": [[-100, -100], *points]}]}
     path = made(curve, {}, (*other, last | {"when": ABOVE_20}), output=output)
     reach = path.port(1).reach
-    assert_reach(path, 1, reach, (low, True), (1660, True))
+    assert_reach(path, 1, reach, (low, True), (high, True))
     assert reach.high.controls["roll-stick"] == 100
 
 
