@@ -126,8 +126,12 @@ def _lay_class(old: type, new: type) -> bool:
     """Defaults of methods and of fields."""
     laid = False
     for name, method in vars(new).items():
-        if isinstance(method, FunctionType) and name in vars(old) and name != "__init__":
-            laid |= _lay_value(name, vars(old)[name], method)
+        if name == "__init__" and attrs.has(old):
+            continue
+        # `__new__`, which has the defaults of a named tuple, is a static method.
+        held, function = (getattr(it, "__func__", it) for it in (vars(old).get(name), method))
+        if isinstance(held, FunctionType) and isinstance(function, FunctionType):
+            laid |= _lay_value(name, held, function)
     if attrs.has(old) and _defaults(old) != _defaults(new):
         for name in ("__attrs_attrs__", "__fields__", "__init__"):
             if name in vars(new):
