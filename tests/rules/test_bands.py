@@ -243,6 +243,16 @@ class TestCauses:
         assert same.evidence["missing"] == "limited"
         assert "nothing selects “limited”" in same.message
 
+    def test_where_bands_overlap_the_state_that_is_written_first_is_told(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        level, limited, damped = states(trainer)
+        level["band"] = limited["band"] = {"percent": [-150, 34]}
+        damped["band"] = {"percent": [110, 150]}
+        (same,) = found(trainer, "bands/same-state")
+        assert same.evidence["state"] == "level"
+        assert "both select “level”, while nothing selects “damped”" in same.message
+
     def test_a_position_given_twice_follows_from_the_state_it_leaves_out(
         self, trainer: dict[str, Any]
     ) -> None:

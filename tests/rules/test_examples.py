@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -12,6 +13,9 @@ from prebind import Inspector
 from prebind.rule import Fails, Passes, Rule
 from prebind.testing import clean, conformance_tests, example_tests
 from prebind_schemas import templates
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 RULES = sorted(prebind_rules.prebind_rules(), key=lambda rule: rule.id)
 
@@ -30,6 +34,23 @@ def test_record(rule: Rule) -> None:
     assert len(rule.why) > 80
     for example in fails if rule.settings else ():
         assert any(re.search(r"\d", text) for text in example.says)
+
+
+BEGIN_HIGHER = {("power/servo-weak", "chord_ratio"), ("pulses/frame-too-fast", "analogue_hz")}
+"""Numbers of which the tests of their families say from where on a club may set them."""
+
+
+@pytest.mark.parametrize(
+    "rule", [rule for rule in RULES if rule.settings], ids=lambda rule: rule.id
+)
+def test_a_club_may_set_a_number_to_nothing_and_to_no_less(
+    rule: Rule, refused: Callable[[str, str, float], bool]
+) -> None:
+    """A mass, a margin or a limit of less than nothing is a slip of the pen."""
+    for key, setting in rule.settings.items():
+        if not isinstance(setting.default, list) and (rule.id, key) not in BEGIN_HIGHER:
+            assert not refused(rule.id, key, 0)
+            assert refused(rule.id, key, -1 if setting.count else -0.5)
 
 
 def test_a_rule_is_a_file_named_as_its_id() -> None:

@@ -11,10 +11,13 @@ import pytest
 
 import prebind
 from prebind import Inspector
+from prebind.document import Document, read
 from prebind.rule import Operation, put, remove, replace
 from prebind.testing import clean, patched
+from prebind_rules.mixing._at_most import at_most_us, side
 
 if TYPE_CHECKING:
+    from prebind import Path
     from prebind.inspect.finding import Finding
 
 INSPECTOR = Inspector(prebind.Configuration(families=("mixing",)))
@@ -78,6 +81,34 @@ def test_what_lies_between_the_ends_counts() -> None:
     assert 30 in (found.evidence["from"], found.evidence["controls"]["k"])
 
 
+def test_the_middle_counts_where_a_mix_turns_there() -> None:
+    """The mix adds 10 % at either end of the knob and nothing in its middle, where the aileron's
+    trim, which the knob brings from 20 % on, makes no step.
+    """
+    above = [{"control": "k", "above_percent": 20}]
+    (found,) = findings(
+        *controls(k=KNOB),
+        put("/mixes", [mix({"control": "k"}, 2, -10, 10)]),
+        put("/channels/1/trim_percent", [{"percent": 0.5, "when": above}, {"percent": 0}]),
+        rule="lopsided",
+    )
+    # 10.5 % of 4 µs each, 84 µs in all
+    assert found.evidence["percent"] == pytest.approx(21)
+    assert 0 in (found.evidence["from"], found.evidence["controls"]["k"])
+
+
+def test_a_switch_that_chooses_a_rate_too_moves_what_it_moves() -> None:
+    soft = [{"control": "s", "positions": ["on"]}]
+    (found,) = findings(
+        *controls(s=SWITCH),
+        put("/channels/1/rates", [{"rate_percent": 60, "when": soft}, {"rate_percent": 100}]),
+        put("/channels/1/trim_percent", [{"percent": 6, "when": soft}]),
+        rule="lopsided",
+    )
+    assert found.at == "/channels/1/trim_percent"
+    assert found.evidence["percent"] == 12
+
+
 def test_a_mix_above_a_threshold_alone_counts() -> None:
     above = [{"control": "k", "above_percent": 20}, {"control": "k", "below_percent": 60}]
     (found,) = findings(
@@ -111,8 +142,9 @@ def test_many_switches_are_not_multiplied() -> None:
     )
     # Ten mixes of 1 % one way, or ten of −1 %: 20 % of the knob's travel, on two sides.
     assert found.evidence["percent"] == 40
+    # Told is where the left one goes up and the right one down: all mixes of 1 % are off.
     on = {name for name in names if found.evidence["controls"][name] == "on"}
-    assert on in (set(names[::2]), set(names[1::2]))
+    assert (on, found.evidence["left_us"]) == (set(names[1::2]), 80)
 
 
 def test_more_switches_in_one_condition_than_can_be_tried_is_open() -> None:
@@ -143,6 +175,19 @@ def test_unknown_movement_is_open() -> None:
     patch = [put("/mixes", [mix({"control": "throttle-stick"}, 2, 15, 15)])]
     (found,) = findings(*patch, remove("/servos/0/increasing_pulse"), rule="lopsided", kind="open")
     assert found.settles == ("/servos/0/increasing_pulse",)
+
+
+def test_a_servo_without_one_on_the_other_side_is_compared_with_none() -> None:
+    """Two servos on the right aileron, one on the left."""
+    second = clean("glider")["servos"][0] | {"port": 8}
+    (found,) = findings(
+        put("/receiver/outputs/-", {"port": 8, "channel": 2}),
+        put("/servos/-", second),
+        put("/mixes/-", mix({"control": "throttle-stick"}, 2, 20, 20)),
+        rule="lopsided",
+        start="glider",
+    )
+    assert "aileron-left" in found.message
 
 
 def test_the_setting_decides() -> None:
@@ -279,6 +324,91 @@ def test_an_override_of_one_side_counts() -> None:
     patch = [*controls(s=SWITCH), put("/overrides/-", override), travel]
     (found,) = findings(*patch, rule="lopsided", start="glider")
     assert found.evidence["percent"] == pytest.approx(15)
+
+
+# How far two sides can come apart, told without trying everything ---------------------------------
+
+
+def traced(*patch: Operation, start: str = "glider") -> Path:
+    document = read(patched(clean(start), patch))
+    assert isinstance(document, Document), document
+    return prebind.trace(document.setup)
+
+
+def travel(at: str, low: float, high: float) -> Operation:
+    return put(f"{at}/travel_percent", {"low": low, "high": high})
+
+
+STEPS_512 = put("/transmitter/output/steps", 512)  # 1200 / 511 µs apart: ±150 % of 4 µs
+
+
+@pytest.mark.parametrize(
+    ("channel", "output"), [((60, 90), (80, 110)), ((90, 60), (110, 80))], ids=["up", "down"]
+)
+def test_a_side_moves_between_its_least_and_its_most_travel(
+    channel: tuple[int, int], output: tuple[int, int]
+) -> None:
+    """4 µs a percent, of which 60 % of 80 % are left on one side and 90 % of 110 % on the other.
+
+    A change takes half a step at its start and half a one at its end, at most 110 % of them.
+    """
+    path = traced(
+        STEPS_512,
+        travel("/channels/1", *channel),
+        travel("/receiver/outputs/1", *output),
+    )
+    found = side(path.servos[0], path)
+    assert found is not None
+    assert found.slope - found.off == pytest.approx(4 * 0.48)
+    assert found.slope + found.off == pytest.approx(4 * 0.99)
+    assert found.rounding_us == pytest.approx(1.1 * 1200 / 511)
+
+
+def test_two_sides_come_no_further_apart_than_each_moves_at_its_most() -> None:
+    """Of the knob's 200 % the right side gets 30 %, at 99 % of travel, and goes up; the left one
+    gets 20 %, at 60 %, and goes down.  The pitch stick moves neither.
+    """
+    path = traced(
+        STEPS_512,
+        *controls(k=KNOB),
+        travel("/channels/1", 60, 90),
+        travel("/receiver/outputs/1", 80, 110),
+        travel("/channels/2", 80, 100),
+        travel("/receiver/outputs/2", 50, 60),
+        put("/mixes", [mix({"control": "k"}, 2, 30, 30), mix({"control": "k"}, 3, 20, 20)]),
+    )
+    right, left = path.servos[:2]
+    rounding = (1.1 + 0.6) * 1200 / 511
+    told = at_most_us((left, right), (), path)
+    assert told("k") == pytest.approx(60 * 4 * 0.99 + 40 * 4 * 0.6 + rounding)
+    assert told("pitch-stick") == pytest.approx(rounding)
+
+
+@pytest.mark.parametrize(
+    ("start", "patch"),
+    [
+        pytest.param("wing", [], id="the receiver mixes"),
+        pytest.param(
+            "plain", [put("/receiver/outputs/1/limit_us", [1200, 1800])], id="an output has a limit"
+        ),
+        pytest.param("plain", [travel("/channels/1", 160, 160)], id="the limit cuts"),
+    ],
+)
+def test_no_bound_is_told_where_more_can_happen(start: str, patch: list[Operation]) -> None:
+    path = traced(*patch, start=start)
+    assert side(path.servos[0], path) is None
+
+
+def test_a_tenth_of_full_counts_however_short_full_is() -> None:
+    """Full is 0.1 µs at the least that a document may say, of which 40 % of 4 · 8 % are 12.8 %."""
+    (found,) = findings(
+        put("/transmitter/output/us_per_percent", 0.001),
+        travel("/receiver/outputs/1", 40, 40),
+        travel("/receiver/outputs/4", 40, 40),
+        put("/mixes", [mix({"control": "throttle-stick"}, 2, 8, 8)]),
+        rule="lopsided",
+    )
+    assert found.evidence["percent"] == pytest.approx(12.8)
 
 
 # Coordination --------------------------------------------------------------------------------
@@ -525,6 +655,39 @@ def test_a_difference_is_a_finding_from_just_above_ten_percent_on() -> None:
             start="trainer",
         )
         assert len(found) == fails
+
+
+@pytest.mark.parametrize(("places", "tried"), [((5, 4), True), ((6, 4), False), ((5, 5), False)])
+def test_up_to_1024_combinations_are_tried(places: tuple[int, int], tried: bool) -> None:
+    """An override's switch multiplies, and what switches choose apart from each other adds up:
+    4 · (1 + 5³ + 5³ + 5) is 1024.
+    """
+    last, case = places
+    counts = {"a": 5, "b": 5, "c": 5, "d": 5, "e": 5, "f": 5, "g": last, "o": case}
+    switches = {
+        name: {"kind": "switch", "positions": [str(at) for at in range(count)]}
+        for name, count in counts.items()
+    }
+
+    def held(names: str) -> list[dict[str, Any]]:
+        return [{"control": name, "positions": ["0"]} for name in names]
+
+    override = {
+        "name": "steep",
+        "purpose": "other",
+        "channel": 2,
+        "demand_percent": 0,
+        "when": held("o"),
+    }
+    patch = [
+        *controls(k=KNOB, **switches),
+        put("/overrides/-", override),
+        put(
+            "/mixes", [mix({"control": "k"}, 2, 5, 5, when=held(it)) for it in ("abc", "def", "g")]
+        ),
+    ]
+    kinds = {kind: bool(findings(*patch, rule="lopsided", kind=kind)) for kind in ("fail", "open")}
+    assert kinds == {"fail": tried, "open": not tried}
 
 
 def test_switches_are_counted_against_the_bound() -> None:

@@ -244,6 +244,19 @@ def test_an_override_that_always_holds_leaves_no_movement_to_lose() -> None:
     assert found("travel/clipped", NO_STEPS, limit, put("/overrides/-", always)) == []
 
 
+def test_an_override_beyond_the_limit_takes_nothing_from_the_stick() -> None:
+    """It holds with the switch at rest; at soft the stick moves the rudder within the limit."""
+    over = {
+        "name": "rudder over",
+        "purpose": "other",
+        "channel": 4,
+        "demand_percent": 120,
+        "when": [{"control": "rate-switch", "positions": ["full"]}],
+    }
+    limit = put("/transmitter/output/limit_percent", 100)
+    assert found("travel/clipped", limit, put("/overrides/-", over)) == []
+
+
 def test_clipping_of_a_switch_loses_no_movement() -> None:
     """Three positions at −150, 0 and 150 % are three positions still."""
     assert (
@@ -336,6 +349,16 @@ def test_trim_names_the_state_that_takes_it_for_a_command() -> None:
     assert finding.at == "/channels/2/trim_percent"
     assert finding.evidence["state"] == "level"
     assert finding.evidence["controls"]["mode-switch"] == "back"
+
+
+def test_of_inputs_the_trim_of_the_one_that_drives_the_axis_counts() -> None:
+    inputs = [
+        {"id": "spare", "control": "yaw-stick", "trim_percent": 8},
+        {"id": "pitch", "control": "pitch-stick", "trim_percent": 3},
+    ]
+    driven = [remove("/channels/2/rates"), replace("/channels/2/control", "pitch")]
+    finding = only("travel/stabilised-axis-centre", put("/inputs", inputs), *driven)
+    assert (finding.at, finding.evidence["percent"]) == ("/inputs/1/trim_percent", 3)
 
 
 # --- sides and sizes ------------------------------------------------------------------------
@@ -437,6 +460,11 @@ def test_travel_that_leaves_one_side_whole_holds_no_surface_back() -> None:
     curve = {"points": [[-100, -20], [100, 20]]}
     patch = on_rudder(curves=[curve], travel_percent={"low": 50, "high": 100})
     assert only("travel/little-authority", *patch).at == "/channels/3"
+
+
+def test_a_mix_that_takes_back_nearly_all_of_the_stick_holds_the_surface_back() -> None:
+    finding = only("travel/little-authority", NO_STEPS, yaw_mix(-99.5, -99.5))
+    assert (finding.at, finding.evidence["percent"]) == ("/mixes/0/rate_percent", 0.5)
 
 
 @pytest.mark.parametrize("travel", [{"low": 40, "high": 20}, {"low": 20, "high": 40}])
@@ -561,6 +589,15 @@ def test_backwards_throttle_is_why_full_power_is_missed() -> None:
     assert finding.at == "/channels/0/reversed"
     assert finding.because
     assert (finding.because.rule, finding.because.at) == ("reversal/throttle", finding.at)
+
+
+def test_a_throttle_without_travel_is_not_backwards() -> None:
+    finding = only(
+        "travel/throttle-range", put("/channels/0/travel_percent", {"low": 0, "high": 0})
+    )
+    assert finding.evidence["high_us"] == finding.evidence["low_us"]
+    assert finding.at == "/channels/0/travel_percent"
+    assert finding.because is None
 
 
 def test_engine_has_no_speed_control_to_cover() -> None:
