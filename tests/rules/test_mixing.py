@@ -147,7 +147,10 @@ def test_many_switches_are_not_multiplied() -> None:
     assert (on, found.evidence["left_us"]) == (set(names[1::2]), 80)
 
 
-def test_more_switches_in_one_condition_than_can_be_tried_is_open() -> None:
+@pytest.mark.parametrize(
+    ("much", "little"), [("pitch-stick", "throttle-stick"), ("throttle-stick", "pitch-stick")]
+)
+def test_more_switches_in_one_condition_than_can_be_tried_is_open(much: str, little: str) -> None:
     names = [f"s{i}" for i in range(13)]
     patch = [
         *controls(**dict.fromkeys(names, SWITCH)),
@@ -155,19 +158,19 @@ def test_more_switches_in_one_condition_than_can_be_tried_is_open() -> None:
             "/mixes",
             [
                 mix(
-                    {"control": "pitch-stick"},
+                    {"control": much},
                     2,
                     10,
                     10,
                     when=[{"control": name, "positions": ["on"]} for name in names],
                 ),
-                mix({"control": "throttle-stick"}, 2, 15, 15),
+                mix({"control": little}, 2, 15, 15),
             ],
         ),
     ]
     # 2 to the 13th is 8192, more than the rule tries: what it can try, it still finds.
     opened = findings(*patch, rule="lopsided", kind="open")
-    assert any("pitch-stick" in found.message for found in opened)
+    assert any(much in found.message for found in opened)
     assert [f.at for f in findings(*patch, rule="lopsided")] == ["/mixes/1/rate_percent"]
 
 
@@ -399,16 +402,39 @@ def test_no_bound_is_told_where_more_can_happen(start: str, patch: list[Operatio
     assert side(path.servos[0], path) is None
 
 
-def test_a_tenth_of_full_counts_however_short_full_is() -> None:
-    """Full is 0.1 µs at the least that a document may say, of which 40 % of 4 · 8 % are 12.8 %."""
+@pytest.mark.parametrize(
+    ("us_per_percent", "output", "rate", "percent"),
+    [(0.001, 40, 8, 12.8), (4, 10, 25.05, 10.02)],  # 2 · 2 · the rate, as the outputs leave it
+)
+def test_a_tenth_of_full_counts_however_short_the_way(
+    us_per_percent: float, output: float, rate: float, percent: float
+) -> None:
     (found,) = findings(
-        put("/transmitter/output/us_per_percent", 0.001),
-        travel("/receiver/outputs/1", 40, 40),
-        travel("/receiver/outputs/4", 40, 40),
-        put("/mixes", [mix({"control": "throttle-stick"}, 2, 8, 8)]),
+        put("/transmitter/output/us_per_percent", us_per_percent),
+        travel("/receiver/outputs/1", output, output),
+        travel("/receiver/outputs/4", output, output),
+        put("/mixes", [mix({"control": "throttle-stick"}, 2, rate, rate)]),
         rule="lopsided",
     )
-    assert found.evidence["percent"] == pytest.approx(12.8)
+    assert found.evidence["percent"] == pytest.approx(percent)
+
+
+@pytest.mark.parametrize(("rate", "up", "blamed"), [(40, "right", 0), (-40, "left", 1)])
+def test_of_two_mixes_the_one_that_goes_up_is_to_blame_however_short_the_way(
+    rate: float, up: str, blamed: int
+) -> None:
+    """At 0.01 µs a percent each of them brings 0.8 µs."""
+    level = [travel(f"/channels/{index}", 100, 100) for index in (1, 2)]
+    (found,) = findings(
+        *level,
+        put("/transmitter/output/us_per_percent", 0.01),
+        put("/mixes", [mix({"control": "throttle-stick"}, to, rate, rate) for to in (2, 3)]),
+        rule="lopsided",
+        start="glider",
+    )
+    assert f"aileron-{up} goes 1 µs up" in found.message
+    assert found.message.count("goes 1 µs down") == 1
+    assert found.at == f"/mixes/{blamed}/rate_percent"
 
 
 # Coordination --------------------------------------------------------------------------------

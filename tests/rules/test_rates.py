@@ -8,7 +8,8 @@ import pytest
 
 from prebind import Configuration, Inspector
 from prebind.rule import put, remove, replace
-from prebind.testing import clean, patched
+from prebind.testing import clean, inspected, patched
+from prebind_rules.rates.dead import dead
 
 if TYPE_CHECKING:
     from prebind import Finding
@@ -96,6 +97,47 @@ def test_an_override_does_not_make_an_axis_dead() -> None:
         "when": [{"control": "rate-switch", "positions": ["soft"]}],
     }
     assert found("rates/dead", put("/overrides/-", lock)) == []
+
+
+def held_in(*phases: str) -> Operation:
+    """The left aileron, held by an override."""
+    lock = {
+        "name": "left aileron held",
+        "purpose": "other",
+        "channel": 3,
+        "demand_percent": 0,
+        "when": [{"phase": list(phases)}],
+    }
+    return put("/overrides/-", lock)
+
+
+def test_an_aileron_that_an_override_holds_is_not_dead_with_the_other() -> None:
+    """The rates stop the right one at launch, where the left one is held, and that one in landing,
+    where the right one moves.
+    """
+    patch = [*ailerons_dead_in("launch", "landing"), held_in("launch")]
+    assert found("rates/dead", *patch, start="glider") == []
+
+
+def test_an_axis_is_judged_though_an_override_always_holds_one_of_its_surfaces() -> None:
+    report = inspected(dead, patched(clean("glider"), [held_in("launch", "landing", "cruise")]))
+    assert not report.problems
+    assert (report.outcomes["pass"], report.outcomes["notApplicable"]) == (3, 0)
+
+
+def test_what_moves_a_little_is_not_dead() -> None:
+    """At launch the right aileron is dead, and the left one moves by 0.8 µs."""
+    little = {"rate_percent": 0.1, "when": [{"phase": ["launch"]}]}
+    patch = [*ailerons_dead_in("launch", "landing"), put("/channels/2/rates/0", little)]
+    assert found("rates/dead", *patch, start="glider") == []
+
+
+def test_an_input_that_does_not_reach_the_channel_is_not_the_cause() -> None:
+    """The tail has no pitch without its mixes; what else the pitch stick feeds has a rate of 0."""
+    spare = {"id": "spare", "control": "pitch-stick", "rates": [{"rate_percent": 0}]}
+    patch = [put("/inputs/-", spare), remove("/mixes/1"), remove("/mixes/0")]
+    finding = only("rates/dead", *patch, start="glider")
+    assert (finding.evidence["axis"], finding.at) == ("pitch", "/channels/3")
 
 
 def test_a_flat_curve_is_named_as_the_cause() -> None:
