@@ -739,3 +739,7 @@ def test_one_mix_of_a_pair_that_was_forgotten_is_named(channel: int) -> None:
         start="glider",
     )
     assert found.at == f"/mixes/{there}/rate_percent"
+    # ±20 %, of which travel leaves 60 % on one side: 12 and 20 % of 4 µs a percent.
+    still, moved = ("left", "right") if channel == 2 else ("right", "left")
+    assert f"aileron-{still} stays" in found.message
+    assert f"aileron-{moved} goes 128 µs" in found.message

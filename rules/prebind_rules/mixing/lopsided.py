@@ -155,6 +155,8 @@ def _said(position: _lean.Position) -> str:
 
 
 def _moved(servo: ServoPath, us: float) -> str:
+    if not us:
+        return f"{servo.entry.surface} stays"
     up, down = (
         ("open", "shut") if servo.entry.increasing_pulse in ("opens", "closes") else ("up", "down")
     )
