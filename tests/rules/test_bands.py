@@ -169,10 +169,16 @@ class TestPlaces:
         states(trainer)[0]["band"] = {"us": [1150, 1364]}
         assert self.gap(trainer) == f"{SELECTOR}/states/0/band"
 
-    def test_of_overlapping_bands_the_nearest_is_the_one_that_begins_first(
-        self, trainer: dict[str, Any]
+    @pytest.mark.parametrize(
+        "bands",
+        [
+            pytest.param(([1200, 2100], [1300, 1400], [2000, 2100]), id="begins-first"),
+            pytest.param(([900, 1800], [1600, 1700], [900, 1000]), id="ends-last"),
+        ],
+    )
+    def test_of_overlapping_bands_the_nearest_is_the_one_with_the_nearest_edge(
+        self, trainer: dict[str, Any], bands: tuple[list[int], ...]
     ) -> None:
-        bands = ([1200, 2100], [1300, 1400], [2000, 2100])
         for state, band in zip(states(trainer), bands, strict=True):
             state["band"] = {"us": band}
         assert self.gap(trainer) == f"{SELECTOR}/states/0/band"

@@ -413,11 +413,23 @@ class TestSelectorMovesServo:
         assert "the speed control on port 6" in moves.message
 
     def test_without_the_servos_it_is_open(self, trainer: dict[str, Any]) -> None:
-        trainer["receiver"]["outputs"][4]["channel"] = 5
+        for output in (3, 4):
+            trainer["receiver"]["outputs"][output]["channel"] = 5
         del trainer["servos"]
         assert found(trainer, self.RULE) == []
         (unsure,) = found(trainer, self.RULE, "open")
         assert unsure.settles == ("/servos",)
+        assert "goes to port 4;" in unsure.message
+
+    def test_an_engine_on_another_port_is_not_moved(self, trainer: dict[str, Any]) -> None:
+        del trainer["speed_controls"]
+        trainer["model"]["propulsion"] = {"kind": "glow"}
+        trainer["engine"] = {"port": 1, "idle_us": [1070, 1160], "stop_below_us": 1040}
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 5})
+        assert found(trainer, self.RULE) == []
+        trainer["engine"]["port"] = 6
+        (moves,) = found(trainer, self.RULE)
+        assert "the engine's throttle on port 6" in moves.message
 
     def test_one_finding_names_all_ports(self, trainer: dict[str, Any]) -> None:
         for output in (3, 4):

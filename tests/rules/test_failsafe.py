@@ -89,6 +89,19 @@ class TestMissing:
         (fail,) = found(trainer, "missing")
         assert fail.fix is None
 
+    def test_the_stick_is_low_where_it_is_for_the_first_motor_on_the_channel(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        # The second one may run backwards, but its output goes no lower than its centre.
+        second = {"port": 6, "stopped_us": [1450, 1550], "full_above_us": 1880}
+        trainer["speed_controls"].append(second)
+        travel = {"low": 0, "high": 100}
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 1, "travel_percent": travel})
+        del trainer["receiver"]["failsafe"]["channels"][0]
+        (fail,) = found(trainer, "missing")
+        assert fail.fix is not None
+        assert fail.fix.patch[0]["value"]["output_percent"] == -100
+
     def test_what_is_offered_has_a_digit_behind_the_point(self, trainer: dict[str, Any]) -> None:
         trainer["channels"][0]["travel_percent"] = {"low": 97.26, "high": 100}
         del trainer["transmitter"]["output"]["steps"]
