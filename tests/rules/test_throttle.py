@@ -56,6 +56,23 @@ def reversible(trainer: dict[str, Any]) -> dict[str, Any]:
     return trainer
 
 
+def adding_from_nothing_on(most_percent: float, else_percent: float) -> dict[str, Any]:
+    """The glow model, whose knob adds from just beside 0 up to so much, and below that the other.
+
+    So the pulse comes as near as you like to where it were without the knob, and is never there.
+    """
+    document = clean("glow")
+    document["transmitter"]["controls"]["knob"] = {"kind": "knob"}
+    mix = {"from": {"control": "knob"}, "to": 1}
+    above = [{"control": "knob", "above_percent": 0}]
+    rate, none = {"low": 0, "high": most_percent}, {"low": 0, "high": 0}
+    document["mixes"] = [
+        {**mix, "name": "else", "rate_percent": none, "offset_percent": else_percent},
+        {**mix, "name": "up", "rate_percent": rate, "offset_percent": -else_percent, "when": above},
+    ]
+    return document
+
+
 class TestLowRuns:
     def test_evidence(self, trainer: dict[str, Any]) -> None:
         trainer["channels"][0]["travel_percent"] = {"low": 80}
@@ -179,6 +196,13 @@ class TestLowRuns:
         assert told in fail.message
         assert cause(fail) == ("throttle/low-stops-engine", "/channels/0/trim_percent")
 
+    def test_an_engine_that_comes_next_to_its_idle_from_below_is_about_to_stop(self) -> None:
+        document = adding_from_nothing_on(-20, -10)
+        document["channels"][0]["travel_percent"] = {"low": 107.5}  # 1070 µs, where it idles
+        (fail,) = found(document, "low-runs")
+        assert (fail.evidence["us"], fail.evidence["attained"]) == (1070, False)
+        assert cause(fail) == ("throttle/low-stops-engine", "/channels/0")
+
     def test_an_engine_under_a_stop_that_always_holds_has_no_low_end(self) -> None:
         document = clean("glow")
         document["overrides"][0]["when"][0]["positions"] = ["run", "cut"]
@@ -240,6 +264,13 @@ class TestCutRuns:
         assert fail.evidence["port"] == 6
         assert fail.evidence["controls"] == {"throttle-stick": 100, "cut-switch": "cut"}
         assert fail.evidence["state"] == "full"
+
+    def test_an_engine_that_comes_next_to_where_it_stops_is_told_so(self) -> None:
+        document = adding_from_nothing_on(20, 10)
+        document["overrides"][0].update(demand_percent=-115, acts="before-mixes")  # 1040 µs
+        (fail,) = found(document, "cut-runs")
+        assert (fail.evidence["us"], fail.evidence["attained"]) == (1040, False)
+        assert "0 µs above the 1040 µs at which the engine stops" in fail.message
 
     def test_an_unknown_motor_hides_no_other(self, twin: dict[str, Any]) -> None:
         twin["channels"][0]["control"] = "no-such-stick"

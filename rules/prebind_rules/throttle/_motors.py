@@ -81,7 +81,7 @@ class Pulse(Record):
             return f"{over:g} µs above the {idle[1]:g} µs up to which the engine idles"
         if may_idle and idle:
             return f"between the {stop_us:g} µs that stop the engine and its idle at {idle[0]:g} µs"
-        if self.us > stop_us:
+        if self.us >= stop_us:
             over = round(self.us - stop_us, 1)
             return f"{over:g} µs above the {stop_us:g} µs at which the {kind} stops"
         low = self._stopped_from_us

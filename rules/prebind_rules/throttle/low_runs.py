@@ -120,6 +120,6 @@ def low_runs(motor: MotorPath, path: Path, settings: Settings) -> Answer:
 def _cause(found: Pulse, path: Path, at: str) -> Cause:
     """What comes first, if it is a finding: an engine about to stop, or a reversed throttle."""
     idle = getattr(found.motor.entry, "idle_us", None)
-    if idle is not None and found.us < idle[0]:
+    if idle is not None and found.us <= idle[0]:
         return Cause("throttle/low-stops-engine", to_blame_below_idle(path))
     return Cause("reversal/throttle", at)
