@@ -497,6 +497,17 @@ def test_unknown_modes_are_not_taken_for_harmless() -> None:
     assert found.word == "caution"
 
 
+def test_of_two_axes_on_the_channel_the_first_is_named() -> None:
+    (found,) = findings(
+        put("/receiver/stabiliser/axes/2/channel", 2),
+        put("/mixes", [mix({"control": "throttle-stick"}, 2, 8, 8)]),
+        rule="into-stabilised-axis",
+        start="trainer",
+    )
+    assert found.evidence["axis"] == "roll"
+    assert "the pilot's roll command" in found.message
+
+
 def test_an_offset_reaches_the_selector_too() -> None:
     (found,) = findings(
         put("/mixes", [mix({"control": "yaw-stick"}, 5, 0, 0, offset_percent=-12)]),
@@ -532,6 +543,24 @@ def test_elevons_made_in_both_are_found_at_both_channels() -> None:
     assert all(f.evidence["mixing"] == "elevon" for f in found)
     off = replace("/receiver/stabiliser/mixing", "none")
     assert findings(*patch, off, rule="twice", start="wing") == []
+
+
+def test_a_mix_that_adds_nothing_is_no_second_mixing() -> None:
+    patch = put("/mixes", [mix({"control": "pitch-stick"}, 2, 0, 0)])
+    assert findings(patch, rule="twice", start="wing") == []
+
+
+def test_of_mixes_that_make_the_sum_a_second_time_the_first_is_named_and_all_are_taken_out() -> (
+    None
+):
+    """One that a switch brings is enough."""
+    back = [{"control": "mode-switch", "positions": ["back"]}]
+    pitch = {"control": "pitch-stick"}
+    mixes = put("/mixes", [mix(pitch, 2, 50, 50, when=back), mix(pitch, 2, 9, 9, when=back)])
+    (found,) = findings(mixes, rule="twice", start="wing")
+    assert found.at == "/mixes/0"
+    assert found.fix is not None
+    assert [operation["path"] for operation in found.fix.patch] == ["/mixes/1", "/mixes/0"]
 
 
 def test_coordination_is_no_second_mixing_of_elevons() -> None:

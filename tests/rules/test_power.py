@@ -224,6 +224,12 @@ class TestCurrents:
         document["power"]["receiver_supply"]["continuous_a"] = 2
         assert inspected(continuous_current, document, share=0.5).outcomes["fail"] == 1  # 2.2 A
 
+    def test_a_current_is_told_to_a_millionth_of_an_ampere(self) -> None:
+        document = clean()
+        document["power"]["receiver_supply"]["peak_a"] = 2
+        (fail,) = inspected(peak_current, document, share=1 / 3).findings
+        assert fail.evidence["ampere"] == 2.933333  # 2 × 1.1 A and a third of as much
+
     @pytest.mark.parametrize("key", ["stalled", "stalled_helicopter"])
     def test_servos_are_counted_in_whole_ones(
         self, key: str, refused: Callable[[str, str, float], bool]

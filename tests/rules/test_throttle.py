@@ -241,6 +241,25 @@ class TestLowRuns:
         (review,) = found(document, "low-runs", "review")
         assert review.at == "/inputs/0/curves/0/points"
 
+    @pytest.mark.parametrize("phases", [[["idle-up"]], [["idle-up", "normal"], ["idle-up"]]])
+    def test_a_phase_may_keep_the_motor_running_through_a_mix_too(
+        self, phases: list[list[str]]
+    ) -> None:
+        document = clean("helicopter")
+        del document["channels"][0]["curves"][0]
+        power = {
+            "name": "power",
+            "from": {"control": "throttle-stick"},
+            "to": 1,
+            "rate_percent": {"low": 0, "high": 0},
+            "offset_percent": 80,
+            "when": [{"phase": names} for names in phases],
+        }
+        document["mixes"] = [power]
+        (review,) = found(document, "low-runs", "review")
+        assert review.at == "/mixes/0"
+        assert found(document, "low-runs") == []
+
     def test_a_phase_excuses_no_other(self) -> None:
         document = clean("helicopter")
         document["channels"][0]["curves"][1]["points"][0] = [-100, -80]

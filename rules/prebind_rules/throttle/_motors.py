@@ -72,7 +72,7 @@ class Pulse(Record):
         )
         return f" ({others})" if others else ""
 
-    def against(self, may_idle: bool = False) -> str:
+    def against(self, may_idle: bool) -> str:
         """The pulse set against the motor's own limits: `30 µs above the 1150 µs at which …`."""
         stop_us, kind = self.motor.stop_us, self.motor.kind
         idle = getattr(self.motor.entry, "idle_us", None)
