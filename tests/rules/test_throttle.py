@@ -196,6 +196,33 @@ class TestLowRuns:
         assert told in fail.message
         assert cause(fail) == ("throttle/low-stops-engine", "/channels/0/trim_percent")
 
+    def test_how_far_an_engine_is_above_its_idle_has_a_digit_behind_the_point(self) -> None:
+        document = clean("glow")
+        document["channels"][0]["travel_percent"] = {"low": 79.935}  # 1180.26 µs
+        (fail,) = found(document, "low-runs")
+        told = "1180.3 µs, 20.3 µs above the 1160 µs up to which the engine idles"
+        assert told in fail.message
+
+    def test_how_far_a_reversible_motor_is_off_has_a_digit_behind_the_point(
+        self, reversible: dict[str, Any]
+    ) -> None:
+        for trim, told in (
+            (-8.065, "1467.7 µs, 2.3 µs below the 1470 µs"),  # 1467.74 µs
+            (8.065, "1532.3 µs, 2.3 µs above the 1530 µs"),
+        ):
+            reversible["channels"][0]["trim_percent"] = trim
+            (fail,) = found(reversible, "low-runs")
+            assert told in fail.message
+
+    def test_of_motors_on_one_channel_the_first_stands_for_all(
+        self, trainer: dict[str, Any]
+    ) -> None:
+        trainer["speed_controls"].append({**trainer["speed_controls"][0], "port": 6})
+        trainer["receiver"]["outputs"].append({"port": 6, "channel": 1})
+        trainer["channels"][0]["control"] = "nobody"
+        (unknown,) = found(trainer, "low-runs", "open")
+        assert unknown.at == "/speed_controls/0"
+
     def test_an_engine_that_comes_next_to_its_idle_from_below_is_about_to_stop(self) -> None:
         document = adding_from_nothing_on(-20, -10)
         document["channels"][0]["travel_percent"] = {"low": 107.5}  # 1070 µs, where it idles
