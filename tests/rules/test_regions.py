@@ -186,10 +186,16 @@ def test_eu_automatic_modes() -> None:
     found = findings("eu")["eu-automatic-modes"]
     assert found.evidence["states"] == ["level", "limited", "recover"]
     assert "“level” (self-level)" in found.message
+    assert "“recover” (recovery) are such;" in found.message
     assert "damped" not in found.message
     assert "without a direct effect on the trajectory" in found.message
     assert found.at.startswith("/receiver/stabiliser/selectors/0/states/")
     assert "eu-automatic-modes" not in weighing("eu", 25000)  # beyond class C4 (C)
+
+
+def test_of_one_automatic_mode_it_is_asked_whether_it_is_stabilisation() -> None:
+    found = findings("eu", remove("/receiver/stabiliser/selectors/0"))["eu-automatic-modes"]
+    assert "judge whether “recover” (recovery) is such;" in found.message
 
 
 def test_rate_damping_alone_is_stabilisation() -> None:

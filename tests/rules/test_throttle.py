@@ -415,6 +415,13 @@ class TestCutSprung:
         assert (fail.at, fail.word) == ("/overrides/0/when/0/phase", "danger")
         assert fail.evidence == {"controls": {"recovery-button": "released"}}
 
+    def test_beside_a_switch_that_stays(self, trainer: dict[str, Any]) -> None:
+        back = {"control": "mode-switch", "positions": ["back"]}
+        pressed = {"control": "recovery-button", "positions": ["pressed"]}
+        trainer["overrides"][0]["when"] = [back, pressed]
+        (fail,) = found(trainer, "cut-sprung")
+        assert fail.at == "/overrides/0/when/1/control"
+
     def test_a_stick_that_stays_does_not_spring(self, trainer: dict[str, Any]) -> None:
         trainer["overrides"][0]["when"] += [{"control": "throttle-stick", "below_percent": -90}]
         assert found(trainer, "cut-sprung") == []

@@ -456,6 +456,22 @@ def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> No
     assert (finding.at, finding.evidence["percent"]) == ("/channels/3/rates/0/rate_percent", 23.8)
 
 
+def test_of_inputs_one_that_drives_the_channel_with_that_stick_holds_the_surface_back() -> None:
+    """Roll gets 25 %; what else the roll stick drives has less."""
+    spare = {"id": "spare", "control": "roll-stick", "rates": [{"rate_percent": 5}]}
+    less = replace("/inputs/0/rates/1/rate_percent", 25)
+    findings = found("travel/little-authority", put("/inputs/-", spare), less, start="glider")
+    assert {finding.at for finding in findings} == {"/inputs/0/rates/1/rate_percent"}
+    # Yaw gets 60 % of 40 %; pitch, of which a rate of 10 % never holds, feeds the same tail.
+    findings = found(
+        "travel/little-authority",
+        replace("/inputs/2/rates/0/rate_percent", 40),
+        replace("/inputs/1/rates", [{"rate_percent": 100}, {"rate_percent": 10}]),
+        start="glider",
+    )
+    assert {finding.at for finding in findings} == {"/inputs/2/rates/0/rate_percent"}
+
+
 def test_travel_that_leaves_one_side_whole_holds_no_surface_back() -> None:
     curve = {"points": [[-100, -20], [100, 20]]}
     patch = on_rudder(curves=[curve], travel_percent={"low": 50, "high": 100})
