@@ -252,6 +252,16 @@ def test_the_stick_that_reaches_the_channel_is_named(start: str, axis: dict[str,
     assert findings(document, "command-backwards")
 
 
+def test_a_loop_that_runs_away_at_one_of_its_servos_follows_no_target() -> None:
+    document = changed(
+        put("/channels/1/reversed", True),
+        put("/receiver/stabiliser/axes/0/ports", [2, {"port": 5, "sign": -1}]),
+    )
+    found = findings(document, "command-backwards")
+    assert [f.evidence["port"] for f in found] == [2, 5]
+    assert all("target" not in f.evidence for f in found)
+
+
 def test_without_a_flight_mode_selector_a_target_that_differs_is_open() -> None:
     document = changed(
         put("/channels/2/reversed", True),
@@ -400,6 +410,28 @@ def test_a_channel_that_goes_both_ways_is_no_matter_of_reversing() -> None:
     assert all(f.fix is None for f in found)
 
 
+def test_a_channel_that_goes_both_ways_is_not_mended_by_turning_that_of_the_stabiliser() -> None:
+    """The elevator has a channel of its own beside the one that the stabiliser reads, and both are
+    wrong: turning the latter would leave the former as it is.
+    """
+    stray = {
+        "name": "stray",
+        "from": {"control": "pitch-stick"},
+        "to": 7,
+        "rate_percent": {"low": -200, "high": -200},
+        "when": [{"control": "rate-switch", "positions": ["soft"]}],
+    }
+    document = changed(
+        put("/channels/-", {"channel": 7, "function": "elevator", "control": "pitch-stick"}),
+        put("/receiver/outputs/2/channel", 7),
+        put("/mixes", [stray]),
+        put("/channels/2/reversed", True),
+    )
+    (found,) = findings(document, "command-backwards")
+    assert (found.evidence["direct"], found.evidence["target"]) == (-1, -1)
+    assert (found.at, found.fix) == ("/channels/6", None)
+
+
 def test_a_channel_that_goes_both_ways_to_a_mixed_port_of_another_axis() -> None:
     document = changed(
         remove("/receiver/stabiliser/axes/1"),  # pitch: port 3 is on its channel, and on roll's
@@ -518,6 +550,21 @@ def test_both_servos_backwards_do_not_disagree() -> None:
     document = changed(replace("/receiver/stabiliser/axes/0/sense", "reversed"))
     assert not findings(document, "ports-disagree")
     assert [f.evidence["port"] for f in findings(document, "correction-backwards")] == [2, 5]
+
+
+def test_of_two_servos_that_are_backwards_the_first_is_mended_first() -> None:
+    """The glider's ailerons have channels of their own; a third one, beside the right, is right."""
+    third = clean("glider")["servos"][0] | {"port": 8}
+    document = changed(
+        put("/receiver/outputs/-", {"port": 8, "channel": 2}),
+        put("/servos/-", third),
+        put("/receiver/outputs/1/reversed", True),
+        put("/receiver/outputs/2/reversed", True),
+        start="glider",
+    )
+    (found,) = findings(document, "ports-disagree")
+    assert (found.evidence["backward_ports"], found.evidence["right_ports"]) == ([2, 3], [8])
+    assert found.at == "/receiver/outputs/1/reversed"
 
 
 def test_disagreement_follows_from_the_servo_that_is_backwards() -> None:
