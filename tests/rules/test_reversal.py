@@ -206,6 +206,17 @@ def test_what_is_found_for_each_set_of_mistakes(channel: bool, output: bool, sen
     assert bool(findings(document, "stabilised-axis")) == channel
 
 
+def test_a_command_that_rises_where_it_is_expected_to_fall_is_backwards() -> None:
+    expects = put("/receiver/stabiliser/expects", {"pitch": {"direction": -1}})
+    (found,) = findings(changed(expects), "stabilised-axis")
+    assert "expects its pitch command to fall" in found.message
+    assert (found.evidence["expected_direction"], found.evidence["controls"]["pitch-stick"]) == (
+        -1,
+        100,
+    )
+    assert not findings(changed(expects, put("/channels/2/reversed", True)), "stabilised-axis")
+
+
 def test_two_mistakes_that_look_right_in_one_mode() -> None:
     document = changed(
         put("/receiver/outputs/2/reversed", True),
@@ -465,6 +476,9 @@ def test_two_servos_on_one_lead_that_disagree_are_mended_at_the_servo() -> None:
     assert found.fix is None
     (backwards,) = findings(document, "command-backwards")
     assert backwards.at == found.at
+    document["servos"].append(document["servos"][4])
+    (found,) = findings(document, "ports-disagree")  # of two that are backwards the first
+    assert found.at == "/servos/4/increasing_pulse"
 
 
 def turn_rates(document: Document, mix: int) -> None:
@@ -647,6 +661,19 @@ def test_a_throttle_backwards_has_its_pulses_in_the_evidence() -> None:
 
 def test_a_throttle_under_a_cut_that_always_holds_is_not_judged() -> None:
     document = changed(replace("/overrides/0/when/0/positions", ["run", "cut"]))
+    report = INSPECTOR.inspect(document)
+    assert not report.problems
+    assert "reversal/throttle" in report.not_applicable
+
+
+@pytest.mark.parametrize("end", [{"below_percent": -90}, {"above_percent": 90}])
+def test_a_throttle_under_a_cut_that_holds_at_one_of_its_ends_is_not_judged(
+    end: dict[str, int],
+) -> None:
+    document = changed(
+        put("/channels/0/reversed", True),
+        replace("/overrides/0/when", [{"control": "throttle-stick", **end}]),
+    )
     report = INSPECTOR.inspect(document)
     assert not report.problems
     assert "reversal/throttle" in report.not_applicable

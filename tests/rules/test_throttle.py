@@ -397,6 +397,12 @@ class TestCutRuns:
         (fail,) = found(trainer, "cut-runs")
         assert cause(fail) == ("throttle/low-runs", "/channels/0/travel_percent/low")
 
+    def test_a_trim_that_is_not_all_is_not_the_cause(self, trainer: dict[str, Any]) -> None:
+        trainer["channels"][0]["trim_percent"] = 20
+        trainer["overrides"][0]["demand_percent"] = -80  # 1180 µs, whatever the trim
+        (fail,) = found(trainer, "cut-runs")
+        assert fail.because is None
+
     def test_a_reversible_motor_runs_backwards(self, reversible: dict[str, Any]) -> None:
         assert found(reversible, "cut-runs") == []
         reversible["overrides"][0]["demand_percent"] = -100

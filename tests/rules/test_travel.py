@@ -232,6 +232,13 @@ def test_a_mix_that_asks_for_more_than_came_is_to_blame_whichever_way_it_goes(
     assert finding.at == "/mixes/0/rate_percent"
 
 
+def test_where_nothing_makes_the_movement_larger_a_mix_is_to_blame_else_the_channel() -> None:
+    limit = "/transmitter/output/limit_percent"
+    assert only("travel/clipped", put(limit, 100), yaw_mix(20, 20)).at == "/mixes/0/rate_percent"
+    findings = found("travel/clipped", put(limit, 90))
+    assert [finding.at for finding in findings] == [f"/channels/{i}" for i in range(4)]
+
+
 def test_an_override_that_always_holds_leaves_no_movement_to_lose() -> None:
     always = {
         "name": "rudder over",
