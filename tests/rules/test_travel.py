@@ -576,6 +576,21 @@ def test_a_quarter_more_down_than_up_may_be_allowed() -> None:
     assert fails(put("/channels/1/travel_percent", {"low": 0, "high": 0}), more=0.5) == 0
 
 
+@pytest.mark.parametrize("steps", [2048, 2047])  # 1500 µs is no step, and is one
+def test_ailerons_that_stand_still_differ_neither_in_their_ways_nor_from_each_other(
+    steps: int,
+) -> None:
+    patch = [
+        put("/transmitter/output/steps", steps),
+        put("/channels/1/travel_percent", {"low": 0, "high": 0}),
+    ]
+    assert found("travel/differential-backwards", *patch) == []
+    assert found("travel/pair-unequal", *patch) == []
+    # One that moves beside one that does not, is another matter.
+    still = put("/receiver/outputs/4/travel_percent", {"low": 0, "high": 0})
+    assert only("travel/pair-unequal", still).evidence["difference_percent"] == 100
+
+
 @pytest.mark.parametrize(
     ("output", "limit_us"),
     [

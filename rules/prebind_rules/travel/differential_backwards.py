@@ -42,7 +42,7 @@ class _Throw(NamedTuple):
     @property
     def more(self) -> float:
         """How much further it goes down than up, in percent of up."""
-        return 100 * (self.down / self.up - 1) if self.up else 100.0 * bool(self.down)
+        return 100 * (self.down / self.up - 1) if self.up else 100.0
 
 
 def _ailerons(path: Path) -> list[ChannelPath]:
@@ -139,7 +139,7 @@ def _throws(channel: ChannelPath, path: Path) -> Iterator[_Throw]:
                 continue
             for stick in own_controls(surface.function, port.channels, path):
                 reached = stroke(port, stick, path)
-                if reached:
+                if reached and reached[0] < reached[1]:  # one that stands still has no two ways
                     yield _measured(servo, stick, reached)
 
 

@@ -162,7 +162,7 @@ def _differences(
     channels = (*left.port.channels, *right.port.channels)
     for stick in dict.fromkeys(own_controls(function, channels, path)):
         on_left, on_right = stroke(left.port, stick, path), stroke(right.port, stick, path)
-        if on_left and on_right:
+        if on_left and on_right and any(low < high for low, high in (on_left, on_right)):
             sides = zip(up_and_down(left, on_left), up_and_down(right, on_right), strict=True)
             both = zip(sides, ways, strict=True)
             yield from (_Difference(*both_us, way, stick) for both_us, way in both)
