@@ -407,6 +407,18 @@ def test_pair_differs_by_subtrim_alone() -> None:
     assert (finding.evidence["left_us"], finding.evidence["right_us"]) == (240, 200)
 
 
+@pytest.mark.parametrize("channel", [2, 3])
+def test_a_pair_of_which_an_override_holds_one_at_rest_is_not_compared(channel: int) -> None:
+    still = {
+        "name": "one aileron still",
+        "purpose": "other",
+        "channel": channel,
+        "demand_percent": 0,
+        "when": [{"control": "throttle-stick", "below_percent": -90}],
+    }
+    assert found("travel/pair-unequal", put("/overrides/-", still), start="glider") == []
+
+
 def test_ailerons_that_go_up_alone_do_not_differ_down() -> None:
     document = patched(
         clean("glider"),
@@ -418,7 +430,7 @@ def test_ailerons_that_go_up_alone_do_not_differ_down() -> None:
     assert inspected(pair_unequal, document, difference_percent=0.5).outcomes["fail"] == 0
 
 
-@pytest.mark.parametrize(("travel", "fails"), [(90.1, 0), (89.5, 1)])
+@pytest.mark.parametrize(("travel", "fails"), [(90, 0), (89.5, 1)])
 def test_a_pair_may_differ_by_a_tenth(travel: float, fails: int) -> None:
     left = put("/receiver/outputs/4/travel_percent", {"low": travel, "high": travel})
     document = patched(clean(), [NO_STEPS, left])
@@ -461,6 +473,18 @@ def test_what_leaves_the_least_of_the_better_side_holds_the_surface_back() -> No
     patch = on_rudder(rates=[{"rate_percent": 25}], travel_percent={"low": 20, "high": 95})
     finding = only("travel/little-authority", *patch)
     assert (finding.at, finding.evidence["percent"]) == ("/channels/3/rates/0/rate_percent", 23.8)
+
+
+def test_of_two_sticks_for_an_axis_the_one_that_moves_the_surface_further_counts() -> None:
+    """A trainer's second stick adds 20 % of roll."""
+    second = put("/transmitter/controls/second-stick", {"kind": "stick", "axis": "roll"})
+    mix = {
+        "name": "second",
+        "from": {"control": "second-stick"},
+        "to": 2,
+        "rate_percent": {"low": 20, "high": 20},
+    }
+    assert found("travel/little-authority", second, put("/mixes", [mix])) == []
 
 
 def test_of_inputs_one_that_drives_the_channel_with_that_stick_holds_the_surface_back() -> None:
