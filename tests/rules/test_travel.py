@@ -351,6 +351,15 @@ def test_a_centre_may_be_four_microseconds_off(subtrim: float, fails: int) -> No
     assert not report.problems
 
 
+def test_a_centre_is_told_to_a_digit_behind_the_point() -> None:
+    wanted = put("/receiver/stabiliser/expects", {"yaw": {"centre_us": 1500}})
+    finding = only(
+        "travel/stabilised-axis-centre", wanted, *on_rudder(subtrim_percent=3.14)
+    )  # 1512.56 µs
+    assert finding.evidence["centre_us"] == 1512.6
+    assert "is at 1512.6 µs" in finding.message
+
+
 def test_trim_names_the_state_that_takes_it_for_a_command() -> None:
     finding = only("travel/stabilised-axis-centre", put("/channels/2/trim_percent", 2))
     assert finding.at == "/channels/2/trim_percent"
@@ -905,6 +914,17 @@ def test_a_servo_driven_too_far_with_the_link_lost_weighs_more_than_by_its_stick
     )
     assert (finding.word, finding.evidence["us"]) == ("warning", 1140)
     assert finding.fix is None  # the stick's throw would be lost with it
+
+
+def test_half_a_microsecond_with_the_link_lost_is_not_too_far() -> None:
+    """The stick drives the rudder's servo to 1099 µs, failsafe to 1100 µs; it bears 1100.5 µs."""
+    finding = only(
+        "travel/servo-range",
+        *on_rudder(travel_percent={"low": 100, "high": 100.25}),
+        put("/receiver/failsafe/channels/3/output_percent", 100),  # the output is reversed
+        replace("/servos/3/pulse_us", [1100.5, 2000]),
+    )
+    assert (finding.word, finding.evidence["us"]) == ("notice", 1099)
 
 
 def test_each_channel_that_a_port_sums_may_drive_its_servo_too_far() -> None:
