@@ -15,7 +15,7 @@ from prebind.testing import clean, inspected
 from prebind_rules.power._hinge import SEA_LEVEL_KG_M3, hinge_moment_nm, moment_per_radian
 from prebind_rules.power.continuous import continuous_current
 from prebind_rules.power.peak import peak_current
-from prebind_rules.power.wire import diameter_mm, ohm
+from prebind_rules.power.wire import diameter_mm, ohm, voltage_drop
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -236,6 +236,12 @@ class TestCurrents:
     ) -> None:
         assert not refused("power/peak", key, 3)
         assert refused("power/peak", key, 2.5)
+
+    def test_what_draws_nothing_drops_nothing(self) -> None:
+        document = clean()
+        for servo in document["servos"]:
+            servo["stall_a"] = 0
+        assert inspected(voltage_drop, document, share_percent=0).outcomes["fail"] == 0
 
     @pytest.mark.parametrize("key", ["peak_a", "continuous_a", "wire"])
     def test_a_supply_that_does_not_say(self, key: str) -> None:

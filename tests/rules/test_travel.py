@@ -139,6 +139,15 @@ def test_throw_does_not_take_a_phase_s_trim_for_a_larger_rate() -> None:
     assert found("travel/throw", patch, start="glider") == []
 
 
+def test_a_throw_that_is_wrong_by_just_the_tolerance_is_as_wanted() -> None:
+    patch = [
+        put("/surfaces/3/throw_deg", {"left": 2, "right": 2}),
+        put("/surfaces/3/tolerance_deg", 2),
+        put("/channels/3/travel_percent", {"low": 0, "high": 0}),
+    ]
+    assert found("travel/throw", NO_STEPS, *patch) == []
+
+
 def test_throw_of_a_tail_is_judged_by_each_stick_alone() -> None:
     """60 % of pitch and 60 % of yaw would be 120 % together, and 44°."""
     finding = only("travel/throw", replace("/surfaces/2/throw_deg/up", 44), start="glider")
@@ -669,6 +678,49 @@ def test_a_throttle_without_travel_is_not_backwards() -> None:
     assert finding.evidence["high_us"] == finding.evidence["low_us"]
     assert finding.at == "/channels/0/travel_percent"
     assert finding.because is None
+
+
+def test_what_leaves_the_throttle_s_low_end_too_little_is_to_blame() -> None:
+    """80 % of travel end at 1180 µs.  That the cut goes lower is of no help to the stick."""
+    finding = only(
+        "travel/throttle-range",
+        put("/channels/0/travel_percent", {"low": 80, "high": 100}),
+        put("/overrides/0/demand_percent", -130),  # 1084 µs
+    )
+    assert finding.at == "/channels/0/travel_percent"
+    assert list(finding.evidence) == ["low_us", "arm_us"]
+
+
+def test_of_two_settings_that_leave_too_little_power_the_smaller_is_to_blame() -> None:
+    finding = only(
+        "travel/throttle-range",
+        put("/channels/0/rates", [{"rate_percent": 97}]),
+        put("/channels/0/travel_percent", {"low": 100, "high": 95}),
+    )
+    assert finding.at == "/channels/0/travel_percent"
+
+
+def test_what_the_receiver_mixes_into_a_motor_is_not_to_blame_for_the_power_missed() -> None:
+    patch = [put(f"/speed_controls/{i}/full_above_us", 1950) for i in range(4)]
+    patch += [put("/channels/1/travel_percent", {"low": 60, "high": 60})]  # roll's
+    findings = found("travel/throttle-range", *patch, start="multirotor")
+    assert [f.at for f in findings] == [f"/speed_controls/{i}/full_above_us" for i in range(4)]
+
+
+@pytest.mark.parametrize(
+    "patch",
+    [
+        pytest.param(remove("/speed_controls/0/arm_below_us"), id="arms at no pulse"),
+        *(
+            pytest.param(
+                replace("/overrides/0/when", [{"control": "throttle-stick", **end}]), id=str(end)
+            )
+            for end in ({"below_percent": -90}, {"above_percent": 90})
+        ),
+    ],
+)
+def test_a_throttle_without_an_end_that_counts_covers_what_there_is(patch: Operation) -> None:
+    assert found("travel/throttle-range", patch) == []
 
 
 def test_engine_has_no_speed_control_to_cover() -> None:
