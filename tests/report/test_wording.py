@@ -69,7 +69,7 @@ def test_where() -> None:
         ({"speed_m_s": 24, "delay_s": 3.0}, "speed 24 m/s; delay 3 s"),
         ({"warning_v_per_cell": 3.2}, "warning 3.2 V a cell"),
         ({"controls": {"s": 100.0}}, "with s at 100 %"),
-        ({"controls": {}}, "with no control concerned"),
+        ({"controls": {}}, "wherever the controls stand"),
         (
             {"states": ["level", "damped"], "band_us": [1100, 1200]},
             "states level, damped; band 1100 µs, 1200 µs",

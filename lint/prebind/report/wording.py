@@ -90,7 +90,7 @@ def evidence(found: Mapping[str, Any]) -> str:
 
 def _fact(key: str, value: Any) -> str:
     if key == "controls" and isinstance(value, Mapping):
-        return f"with {where(value)}" if value else "with no control concerned"
+        return f"with {where(value)}" if value else "wherever the controls stand"
     if isinstance(value, bool):
         value = "yes" if value else "no"
     name, unit = _unit(key)
