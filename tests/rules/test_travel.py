@@ -653,6 +653,17 @@ def test_an_aileron_that_never_comes_up_to_neutral_goes_nowhere_up(
     assert finding.evidence == {"stick": "roll-stick", "up_us": 0, "down_us": 400}
 
 
+def test_an_aileron_that_goes_one_way_alone_goes_nowhere_the_other_in_degrees_too() -> None:
+    def judged(*limit_us: int) -> list[Finding]:
+        limit = put("/receiver/outputs/1/limit_us", list(limit_us))
+        return found("travel/differential-backwards", NO_STEPS, limit)
+
+    (finding,) = judged(1100, 1450)
+    assert finding.evidence["up_deg"] == 0
+    assert finding.evidence["down_deg"] > 10
+    assert judged(1503, 1505) == []  # up by half a degree at most
+
+
 def test_an_aileron_is_judged_beside_a_servo_without_a_surface_on_its_lead() -> None:
     finding = only(
         "travel/differential-backwards",
