@@ -45,6 +45,14 @@ def _examples() -> Iterable[Example]:
         says=("channel 4", "together", "69 %"),
         word="notice",
     )
+    yield fails(
+        replace("/transmitter/controls/cut-switch/positions", ["cut", "run"]),
+        put("/channels/0/travel_percent", {"low": 100, "high": 160}),
+        why="While the switch rests, the throttle is cut: it is judged where it runs.",
+        at="/channels/0/travel_percent",
+        says=("channel 1", "throttle-stick", "93.8 %"),
+        word="caution",
+    )
     yield passes(
         put("/channels/3/travel_percent", {"low": 100, "high": 150}),
         why="150 % is just the limit.",
@@ -114,7 +122,13 @@ def clipped(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
 
 
 def _judge_alone(channel: ChannelPath, control: str, path: Path) -> Fail | None:
-    rest = path.rest(control)
+    # An override that holds while all rests is let go, or the control would not be judged at all.
+    switches = {name for it in channel.overrides for name in path.depends(it.when)}
+    rest = {
+        name: at
+        for name, at in path.rest(control).items()
+        if name not in switches or path.control(name).continuous
+    }
     reach = channel.reach_where(fix=rest, overrides=False)
     if reach is None or reach.cut.percent <= _LEAST:
         return None
