@@ -3,7 +3,8 @@
 A term is a cubic of one control, chosen by the positions of others.  Terms that share a control
 form a component; components are independent, so their ranges add.  Within a component the controls
 that several terms share are enumerated; for a fixed value of those, a control that touches one term
-is tried with that term alone.  Nothing is sampled.
+is tried with that term alone.  Terms of one source count as one where all that one hangs on the
+other does too.  Nothing is sampled.
 """
 
 from __future__ import annotations
