@@ -347,6 +347,17 @@ ALL_OF_ROLL = {"axes": [axis("roll", 1, -1), axis("pitch", 1)]}
             output={"limit_percent": 200},
             stabiliser={"mixing": "swashplate"},
         ),
+        # The same: what the switch adds to the third, ±30 %, half of ±60 takes away again.
+        case(
+            "a stick on two of three channels, and a switch that cancels on the third",
+            3,
+            (1500 - 4 * 175, 1500 + 4 * 175),
+            {},
+            {},
+            (mix(50), mix(-60, 1) | SWITCH, mix(30, 3) | SWITCH),
+            output={"limit_percent": 200},
+            stabiliser={"mixing": "swashplate"},
+        ),
     ],
 )
 def test_the_lowest_and_the_highest_sum(

@@ -133,18 +133,35 @@ def test_extremes_stay_exact_where_membership_is_beyond_the_bound() -> None:
         assert "25 controls add up here in at least 847,288,609,443 ways" in raised.value.message
 
 
-def test_controls_that_only_choose_what_adds_up_are_named_too() -> None:
-    """16 switches that each let 2^i/1000 % in or not, beside the three places of the mode's."""
-    switches = [f"switch-{i}" for i in range(16)]
-    mixes = [
-        mix(i, 5, 0, 0, offset_percent=2**i / 1e3, when=[{"control": name, "positions": ["b"]}])
-        for i, name in enumerate(switches)
+def let_in(count: int, *more: dict[str, Any]) -> Path:
+    """So many switches that each let 2^i % into the mode's channel or not; at most 100 cells."""
+    document = with_switches(count, clean("trainer"))
+    document["mixes"] = [
+        mix(i, 5, 0, 0, offset_percent=2**i, when=[{"control": name, "positions": ["b"]}, *more])
+        for i, name in enumerate(f"switch-{i}" for i in range(count))
     ]
-    document = with_switches(16, clean("trainer"))
+    found = prebind.read(document)
+    assert isinstance(found, prebind.Document), found
+    return prebind.Path(found.setup, 100)
+
+
+def test_controls_that_only_choose_what_adds_up_are_named_too() -> None:
+    """Six switches, beside the three places of the mode's."""
     with pytest.raises(NotChecked) as raised:
-        _ = path_of(document, mixes=mixes).channel(5).reach.pieces
-    assert raised.value.cells == 3 * 2**16
-    assert raised.value.controls == tuple(sorted([*switches, "mode-switch"]))
+        _ = let_in(6).channel(5).reach.pieces
+    assert raised.value.cells == 3 * 2**6
+    assert raised.value.controls == ("mode-switch", *(f"switch-{i}" for i in range(6)))
+
+
+def test_a_switch_that_is_held_is_none_of_those_that_add_up() -> None:
+    """Seven switches, all of them with the mode's in its middle alone, where it is held."""
+    middle = {"control": "mode-switch", "positions": ["middle"]}
+    reach = let_in(7, middle).channel(5).reach_where({"mode-switch": "middle"})
+    assert reach is not None
+    with pytest.raises(NotChecked) as raised:
+        _ = reach.pieces
+    assert raised.value.cells == 2**7
+    assert raised.value.controls == tuple(f"switch-{i}" for i in range(7))
 
 
 def test_a_threshold_is_approached_and_not_attained() -> None:

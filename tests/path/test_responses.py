@@ -258,6 +258,15 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(mix(KNOB, 40), rates=rate(40), travel_percent={"low": 50, "high": 100}), STICK,
             {1}, 40, 20, id="a knob that pushes it to where travel is less",
         ),
+        # At half travel below, and with a limit of 125 % above, the rest of 12.5 to 112.5 is as far
+        # from both at 50: −25 and 125 %.  The least is 12.5 to 125, with the knob at its upper end.
+        pytest.param(
+            rudder(
+                mix(KNOB, 50, offset_percent=62.5), travel_percent={"low": 50, "high": 100},
+                output={"limit_percent": 125},
+            ),
+            STICK, {1}, 112.5, 75, id="a limit to one side, less travel to the other",
+        ),
         # With c the knob's ±100 % is let in; then 30 % up to the limit of 120 %, 20 of it above.
         pytest.param(
             rudder(

@@ -116,6 +116,17 @@ def points(*values: float) -> list[Stretch]:
             points(-15, 0, 15),
             id="one switch, two mixes",
         ),
+        # At a −1, and 0 or 10, at b 0, and 0 or 20, at c 1.
+        pytest.param(
+            lambda: rudder(
+                mix("other", 0, 10, when=[at("three", "a")]),
+                mix("other", 0, 20, when=[at("three", "b")]),
+                mix("three", 1),
+                **STILL,
+            ),
+            points(-1, 0, 1, 9, 20),
+            id="a switch that does more or less behind another that drives too",
+        ),
         # At a −20 and 3, at b 0, at c 20.
         pytest.param(
             lambda: rudder(
@@ -414,6 +425,21 @@ def test_where_switched_mixes_have_no_value_in_common_their_values_are_gone_thro
     assert (reach.low.value, reach.high.value) == (0, 77)
     with pytest.raises(NotChecked, match="the lowest and highest value are exact"):
         _ = reach.pieces
+
+
+@pytest.mark.parametrize("below", [-1, 1])
+@pytest.mark.parametrize("percent", [-99, -50, 50, 99, 103, 105.5])
+def test_positions_that_give_a_value_between_two_ends_of_many_mixes(
+    percent: float, below: float
+) -> None:
+    """Each lets 1 % more of the stick in above its centre, and more or less of it below."""
+    path = rudder(*let_in(STICK, 7, low=below, high=1), switches=7)
+    us = 1500 + 4 * percent
+    met = path.channel(4).reach.met(us - 0.1, us + 0.1)
+    assert met is not None
+    assert met[0] == pytest.approx(us, abs=0.1)
+    there = path.channel(4).stages({**path.rest(), **met[1]})
+    assert there.us == pytest.approx(met[0], abs=1e-6)
 
 
 @pytest.mark.parametrize(("bound", "told"), [(18, True), (17, False)])
