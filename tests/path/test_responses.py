@@ -8,6 +8,7 @@ import pytest
 
 from prebind.document import Document, read
 from prebind.path import Path
+from prebind.path.response import _step_changes
 from prebind.rule import NotChecked
 from prebind.testing import clean
 
@@ -139,7 +140,7 @@ def rudder(
         **(controls or {}),
     }
     own = {"channel": 4, "function": "rudder", "control": "yaw-stick"}
-    document["channels"][3] = {**own, **more}
+    document["channels"][3] = {key: it for key, it in {**own, **more}.items() if it is not None}
     document["mixes"] = [{"name": f"mix {i}", **mix} for i, mix in enumerate(mixes)]
     document["overrides"] = [{"name": f"set {i}", **it} for i, it in enumerate(overrides)]
     return document
@@ -485,6 +486,35 @@ def test_five_hundred_sums_are_gone_through_one_by_one(
         *mixes, rates=rate(0.01), controls=switches, output={"steps": 11}, trim_percent=trim
     )
     assert set(path_of(document).channel(4).response(STICK).signs) == signs
+
+
+@pytest.mark.parametrize(("steps", "shifts"), [(300, 2 * 19), (301, 2)])
+def test_of_steps_of_up_to_a_percent_the_first_change_is_enough(steps: int, shifts: int) -> None:
+    """Of 300 steps over ±150 % the nearest to ±10 % are the 140th and the 159th, from 0 on."""
+    scale = path_of(rudder(output={"steps": steps})).channel(4).scale
+    assert len([*_step_changes(scale, 0, -10, 10)]) == shifts
+
+
+def test_where_the_others_do_not_matter_they_are_told_in_their_middle() -> None:
+    """The knob's ±10 % are far from the limit, so that the stick does as much wherever it is."""
+    response = path_of(rudder(mix(KNOB, 10))).channel(4).response(STICK)
+    assert response.least is not None
+    assert response.least.controls == pytest.approx({KNOB: 0})
+    assert response.least_deviation is not None
+    assert response.least_deviation.controls == pytest.approx({KNOB: 0})
+
+
+def test_what_a_control_does_is_told_where_all_that_can_be_put_out_is_beyond_the_bound() -> None:
+    """Nine combinations of two mixes are 18 cells; for each of the one switch there are three.
+
+    From a to c: with the other at a −5 %, at b 0, and at c 20 and 20 + 5.
+    """
+    mixes = (mix(SWITCH, 20, when=at("third", "c")), mix("third", 5, when=at(SWITCH, "c")))
+    third = {"third": {"kind": "switch", "positions": ["a", "b", "c"]}}
+    channel = path_of(rudder(*mixes, controls=third, control=None), bound=17).channel(4)
+    with pytest.raises(NotChecked):
+        _ = channel.reach.low
+    assert set(channel.response(SWITCH).signs) == {-1, 0, 1}
 
 
 LET_IN = at(SWITCH, "c")
