@@ -294,6 +294,13 @@ FALLING = {"switch": {"kind": "switch", "positions": ["a", "b", "c"], "values": 
             rudder(overrides=(set_to(below(STICK, -50), acts="before-mixes"),)), STICK,
             {1}, 150, 100, id="an override at its lower end",
         ),
+        # Between −50 and 50 % of the stick it is set to 0: 100 % from there to either end.
+        pytest.param(
+            rudder(overrides=(
+                set_to([*above(STICK, -50), *below(STICK, 50)], demand_percent=0),
+            )),
+            STICK, {1}, 200, 100, id="an override to nothing about its middle",
+        ),
         # Only where the switch is at a, and the rate is 40 %.
         pytest.param(
             rudder(
