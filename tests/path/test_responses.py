@@ -502,13 +502,15 @@ def test_of_steps_of_up_to_a_percent_the_first_change_is_enough(steps: int, shif
     assert len([*_step_changes(scale, 0, -10, 10)]) == shifts
 
 
-def test_where_the_others_do_not_matter_they_are_told_in_their_middle() -> None:
+@pytest.mark.parametrize(("offset", "knob"), [(0, 0), (-10, 100), (10, -100)])
+def test_where_the_others_do_not_matter_they_are_told_where_they_add_nothing(
+    offset: float, knob: float
+) -> None:
     """The knob's ±10 % are far from the limit, so that the stick does as much wherever it is."""
-    response = path_of(rudder(mix(KNOB, 10))).channel(4).response(STICK)
-    assert response.least is not None
-    assert response.least.controls == pytest.approx({KNOB: 0})
-    assert response.least_deviation is not None
-    assert response.least_deviation.controls == pytest.approx({KNOB: 0})
+    channel = path_of(rudder(mix(KNOB, 10, offset_percent=offset))).channel(4)
+    for found in (channel.response(STICK).least, channel.response(STICK).least_deviation):
+        assert found is not None
+        assert found.controls == pytest.approx({KNOB: knob})
 
 
 def test_what_a_control_does_is_told_where_all_that_can_be_put_out_is_beyond_the_bound() -> None:
