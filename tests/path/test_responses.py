@@ -513,17 +513,26 @@ def test_where_the_others_do_not_matter_they_are_told_where_they_add_nothing(
         assert found.controls == pytest.approx({KNOB: knob})
 
 
-def test_what_a_control_does_is_told_where_all_that_can_be_put_out_is_beyond_the_bound() -> None:
-    """Nine combinations of two mixes are 18 cells; for each of the one switch there are three.
+THIRD = {"third": {"kind": "switch", "positions": ["a", "b", "c"]}}
+CROSSED = (mix(SWITCH, 20, when=at("third", "c")), mix("third", 5, when=at(SWITCH, "c")))
+"""Nine combinations of two mixes are 18 cells; for each position of the one switch there are 3."""
 
-    From a to c: with the other at a −5 %, at b 0, and at c 20 and 20 + 5.
-    """
-    mixes = (mix(SWITCH, 20, when=at("third", "c")), mix("third", 5, when=at(SWITCH, "c")))
-    third = {"third": {"kind": "switch", "positions": ["a", "b", "c"]}}
-    channel = path_of(rudder(*mixes, controls=third, control=None), bound=17).channel(4)
+
+def test_what_a_control_does_is_told_where_all_that_can_be_put_out_is_beyond_the_bound() -> None:
+    """From a to c: with the other at a −5 %, at b 0, and at c 20 and 20 + 5."""
+    channel = path_of(rudder(*CROSSED, controls=THIRD, control=None), bound=17).channel(4)
     with pytest.raises(NotChecked):
         _ = channel.reach.low
     assert set(channel.response(SWITCH).signs) == {-1, 0, 1}
+
+
+@pytest.mark.parametrize(("bound", "sure"), [(17, 0), (18, 200)])
+def test_nothing_is_sure_where_what_the_limit_cuts_is_beyond_the_bound(
+    bound: int, sure: float
+) -> None:
+    """Within it, the stick's ±100 % and 25 of the switches are seen to keep to 150 %."""
+    response = path_of(rudder(*CROSSED, controls=THIRD), bound=bound).channel(4).response(STICK)
+    assert (response.sure_least, response.sure_deviation) == (sure, sure / 2)
 
 
 LET_IN = at(SWITCH, "c")

@@ -257,12 +257,13 @@ def test_where_a_second_knob_decides_on_the_first_one_s_rate() -> None:
     """Above its middle it takes a quarter: 1400 to 1600 µs."""
     when = [{"control": "second", "above_percent": 0}]
     rates = [{"rate_percent": 25, "when": when}, {"rate_percent": 100}]
-    document = document_of((900, 1500), (1500, 2100), control={"kind": "knob"}, rates=rates)
+    bands = ((900, 1520), (1520, 1560), (1560, 2100))
+    document = document_of(*bands, control={"kind": "knob"}, rates=rates)
     document["transmitter"]["controls"]["second"] = {"kind": "knob"}
     selector = selector_of(document)
     found = selector.positions
     ends = [(it.low_us, it.high_us) for it in found if float(it.controls["second"]) > 0]
-    assert ends == [(1400, 1499.5), (1499.5, 1600)]
+    assert ends == [(1400, 1519.5), (1519.5, 1559.5), (1559.5, 1600)]
     for it in found:
         assert it.low_us <= selector.channel.stages(it.controls).us <= it.high_us
 
