@@ -8,7 +8,7 @@ import pytest
 
 from prebind.document import Document, read
 from prebind.path import Path
-from prebind.path.response import _step_changes
+from prebind.path.response import Movement, _shifts
 from prebind.rule import NotChecked
 from prebind.testing import clean
 
@@ -495,11 +495,21 @@ def test_five_hundred_sums_are_gone_through_one_by_one(
     assert set(path_of(document).channel(4).response(STICK).signs) == signs
 
 
-@pytest.mark.parametrize(("steps", "shifts"), [(300, 2 * 19), (301, 2)])
-def test_of_steps_of_up_to_a_percent_the_first_change_is_enough(steps: int, shifts: int) -> None:
-    """Of 300 steps over ±150 % the nearest to ±10 % are the 140th and the 159th, from 0 on."""
+@pytest.mark.parametrize(
+    ("steps", "changes"), [(300, 19 + 20 + 19 + 20 + 19), (301, 1 + 1)], ids=str
+)
+def test_of_steps_of_more_than_a_percent_every_change_is_looked_at(
+    steps: int, changes: int
+) -> None:
+    """A stick of −1 to 1.4 % at its ends and −2 to 2.2 % on its way; others add −10 to 10 %.
+
+    They are looked at where they add nothing, least and most, where one of the four is in the
+    middle of the scale, and to both sides of a step's changes.  300 steps over ±150 % are more than
+    1 % apart: each of the four and the rest goes through 19 or 20 changes in 20 %; 301 are 1 %
+    apart: the first of either end.
+    """
     scale = path_of(rudder(output={"steps": steps})).channel(4).scale
-    assert len([*_step_changes(scale, 0, -10, 10)]) == shifts
+    assert len(_shifts(scale, Movement(-1, 1.4, -2, 2.2, 0), -10, 10)) == 3 + 4 + 2 * changes
 
 
 @pytest.mark.parametrize(("offset", "knob"), [(0, 0), (-10, 100), (10, -100)])
