@@ -642,6 +642,23 @@ def test_how_far_it_goes_is_not_checked_where_it_decides_what_another_does() -> 
             getattr(response, asked)
 
 
+@pytest.mark.parametrize(
+    ("document", "control"),
+    [
+        pytest.param(rudder(mix(KNOB, 20, offset_percent=50, when=LET_IN)), SWITCH, id="decides"),
+        pytest.param(
+            rudder(overrides=(set_to(below(KNOB, 10)), set_to(above(KNOB, 0)))), STICK,
+            id="overridden",
+        ),
+    ],
+)  # fmt: skip
+def test_nothing_is_sure_of_one_that_decides_what_another_does_or_is_always_overridden(
+    document: dict[str, Any], control: str
+) -> None:
+    response = path_of(document).channel(4).response(control)
+    assert (response.sure_least, response.sure_deviation) == (0, 0)
+
+
 def test_a_threshold_at_rest_leaves_the_rest_where_it_is() -> None:
     """At 0 “above 0” does not hold: rest is 0, the right end 100 + 30, the left one −10."""
     curve = {"points": [[-100, -10], [0, 0], [100, 100]]}
