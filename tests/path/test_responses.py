@@ -512,12 +512,15 @@ def test_of_steps_of_more_than_a_percent_every_change_is_looked_at(
     assert len(_shifts(scale, Movement(-1, 1.4, -2, 2.2, 0), -10, 10)) == 3 + 4 + 2 * changes
 
 
-@pytest.mark.parametrize(("offset", "knob"), [(0, 0), (-10, 100), (10, -100)])
-def test_where_the_others_do_not_matter_they_are_told_where_they_add_nothing(
-    offset: float, knob: float
+@pytest.mark.parametrize(
+    ("own", "offset", "knob"),
+    [(10, 0, 0), (0.5, 0, 0), (10, -10, 100), (10, 10, -100), (0.5, 1, -100), (0.5, -1, -100)],
+)
+def test_where_the_others_do_not_matter_they_are_told_where_they_add_nothing_or_least(
+    own: float, offset: float, knob: float
 ) -> None:
-    """The knob's ±10 % are far from the limit, so that the stick does as much wherever it is."""
-    channel = path_of(rudder(mix(KNOB, 10, offset_percent=offset))).channel(4)
+    """The knob is far from bringing it to the limit, so that the stick does as much anywhere."""
+    channel = path_of(rudder(mix(KNOB, own, offset_percent=offset))).channel(4)
     for found in (channel.response(STICK).least, channel.response(STICK).least_deviation):
         assert found is not None
         assert found.controls == pytest.approx({KNOB: knob})
