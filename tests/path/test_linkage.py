@@ -227,6 +227,8 @@ def test_a_dead_centre_at_an_end_of_the_range_is_in_it() -> None:
     assert movement.dead_centre_between(first, first + 60) == first
     assert movement.dead_centre_between(first - 3, first) == first
     assert movement.dead_centre_between(first + 0.001, first + 60) is None
+    assert movement.dead_centre_between(first - 3, first + 297) == first
+    assert movement.dead_centre_between(first - 297, first + 3) == first
     for turns in (-1800, -720, 720, 1800):
         there = movement.dead_centre_between(first + turns - 3, first + turns + 3)
         assert there == pytest.approx(first + turns)

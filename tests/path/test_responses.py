@@ -645,6 +645,15 @@ def test_how_far_it_goes_is_not_checked_where_it_decides_what_another_does() -> 
             getattr(response, asked)
 
 
+def test_of_several_that_it_decides_on_the_first_is_told_and_all_are_named() -> None:
+    mixes = (mix(KNOB, 20, offset_percent=90, when=LET_IN), mix(OTHER, 20, when=LET_IN))
+    response = path_of(rudder(*mixes)).channel(4).response(SWITCH)
+    with pytest.raises(NotChecked, match="“switch” also decides here what “knob” does") as raised:
+        _ = response.least
+    assert raised.value.controls == (SWITCH, KNOB, OTHER)
+    assert raised.value.cells == 2
+
+
 @pytest.mark.parametrize(
     ("document", "control"),
     [

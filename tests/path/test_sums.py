@@ -302,6 +302,14 @@ def test_controls_that_are_held(held: dict[str, Any], low: float, high: float) -
         ({"low": -10, "offset_percent": -2}, [[-100, -100], [-50, 100], [100, -100]], -184, 121),
         # Each takes away x/10 − 2: at the valley, 50 %, 3 each.
         ({"low": -10, "offset_percent": 2}, [[-100, 100], [50, -100], [100, 100]], -121, 184),
+        # Each adds 1 % of the curve, which is above 0 up to its bend at 50 %: 0.32 each at the
+        # peak, 18 %; at the right end each takes 1 away.
+        (
+            {"low": 1, "from": {"channel": 4}},
+            [[-100, 0], [18, 32], [50, 0], [100, -100]],
+            -107,
+            34.24,
+        ),
         # Below 0 % each takes away x/20, above it adds x/10: always up, 5 at the left, 10 right.
         ({"low": -5, "high": 10}, [[-100, 100], [0, 60], [100, 30]], 30, 135),
     ],
