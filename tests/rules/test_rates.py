@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from prebind import Configuration, Inspector
-from prebind.rule import put, remove, replace
+from prebind.rule import NotChecked, put, remove, replace
 from prebind.testing import clean, inspected, patched
 from prebind_rules.rates.dead import dead
 
@@ -123,6 +123,31 @@ def test_an_axis_is_judged_though_an_override_always_holds_one_of_its_surfaces()
     report = inspected(dead, patched(clean("glider"), [held_in("launch", "landing", "cruise")]))
     assert not report.problems
     assert (report.outcomes["pass"], report.outcomes["notApplicable"]) == (3, 0)
+
+
+def test_an_axis_is_judged_though_its_other_surface_meets_the_limit() -> None:
+    """A limit may hide a movement, so that nothing is sure of the right one before it is tried."""
+    beyond = put("/channels/1/travel_percent", {"low": 160, "high": 160})
+    patch = [held_in("launch", "landing", "cruise"), beyond]
+    report = inspected(dead, patched(clean("glider"), patch))
+    assert not report.problems
+    assert (report.outcomes["pass"], report.outcomes["notApplicable"]) == (3, 0)
+
+
+def test_one_surface_that_surely_answers_is_enough() -> None:
+    """What the roll stick does to the left one hangs on the pitch stick, and is not checked."""
+    mix = {
+        "name": "pitch with roll",
+        "from": {"control": "pitch-stick"},
+        "to": 3,
+        "rate_percent": {"low": 10, "high": 10},
+        "when": [{"control": "roll-stick", "above_percent": 0}],
+    }
+    report = inspected(dead, patched(clean("glider"), [put("/mixes/-", mix)]))
+    assert report.path is not None
+    with pytest.raises(NotChecked):
+        _ = report.path.channel(3).response("roll-stick").least
+    assert (report.outcomes["pass"], report.outcomes["open"]) == (3, 0)
 
 
 def test_what_moves_a_little_is_not_dead() -> None:

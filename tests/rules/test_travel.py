@@ -503,6 +503,9 @@ def test_of_two_sticks_for_an_axis_the_one_that_moves_the_surface_further_counts
         "rate_percent": {"low": 20, "high": 20},
     }
     assert found("travel/little-authority", second, put("/mixes", [mix])) == []
+    # An output that takes some of it is looked at in the worst combination of that stick.
+    less = put("/receiver/outputs/1/travel_percent", {"low": 90, "high": 90})
+    assert found("travel/little-authority", second, put("/mixes", [mix]), less) == []
 
 
 def test_of_inputs_one_that_drives_the_channel_with_that_stick_holds_the_surface_back() -> None:
@@ -539,6 +542,24 @@ def test_authority_at_an_output_is_that_of_the_better_side(travel: dict[str, int
         "travel/little-authority", NO_STEPS, put("/receiver/outputs/2/travel_percent", travel)
     )
     assert finding.evidence["percent"] == 28
+
+
+def test_the_least_authority_at_an_output_is_enough() -> None:
+    for percent, fails in ((30, 0), (29.9, 1)):
+        findings = found(
+            "travel/little-authority",
+            NO_STEPS,
+            put("/channels/2/rates", [{"rate_percent": 100}]),
+            put("/receiver/outputs/2/travel_percent", {"low": percent, "high": percent}),
+        )
+        assert len(findings) == fails
+
+
+@pytest.mark.parametrize("least", [0, 1])
+def test_no_authority_is_asked_of_a_channel_without_a_control(least: float) -> None:
+    document = patched(clean(), [remove("/channels/3/control")])
+    outcomes = inspected(little_authority, document, least_percent=least).outcomes
+    assert (outcomes["pass"], outcomes["fail"]) == (2, 0)  # aileron and elevator, not the rudder
 
 
 def test_authority_is_told_to_a_digit_behind_the_point() -> None:

@@ -90,7 +90,7 @@ def little_authority(channel: ChannelPath, path: Path, settings: Settings) -> An
     axes = list(_by_axis(channel, path))
     scaling = list(_scaling_ports(channel, path))
     sure = min(_surely(channel, controls) for controls in axes)
-    if sure >= settings["least_percent"] and not scaling:
+    if sure and sure >= settings["least_percent"] and not scaling:
         return PASS
     answers = [answer for answer in (_most(channel, controls) for controls in axes) if answer]
     if not answers:
