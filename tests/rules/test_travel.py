@@ -273,6 +273,23 @@ def test_an_override_beyond_the_limit_takes_nothing_from_the_stick() -> None:
     assert found("travel/clipped", limit, put("/overrides/-", over)) == []
 
 
+def test_a_stick_is_judged_alone_with_the_switches_at_rest() -> None:
+    """140 % alone, within the limit of 150 %; with what the switch adds 168 %, 18 % too much."""
+    switch = {"kind": "switch", "positions": ["off", "on"], "values": [0, 100]}
+    mix = {
+        "name": "drag",
+        "from": {"control": "drag-switch"},
+        "to": 4,
+        "rate_percent": {"low": 20, "high": 20},
+    }
+    patch = [
+        put("/transmitter/controls/drag-switch", switch),
+        put("/mixes", [mix]),
+        *on_rudder(travel_percent={"low": 140, "high": 140}),
+    ]
+    assert found("travel/clipped", *patch) == []
+
+
 def test_clipping_of_a_switch_loses_no_movement() -> None:
     """Three positions at −150, 0 and 150 % are three positions still."""
     assert (
