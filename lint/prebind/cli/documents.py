@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 FEW = 32
 """With fewer documents than these it takes longer to start processes than they save."""
 
-SOME = 8
+SOME = 5
 """Documents whose memory is freed together."""
 
 _LOST = (
