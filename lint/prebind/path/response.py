@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from itertools import pairwise
-from math import floor
+from math import floor, inf
 from typing import TYPE_CHECKING, NamedTuple
 
 from prebind.path.conditions import Cell
@@ -174,14 +174,21 @@ class Response(Closed):
 
     @fact
     def _bounds(self) -> Bounds:
-        moves = [] if self._apart else [(move, where) for move, _, where in self._movements()]
-        if not moves:
+        if self._apart:
             return Bounds()
         surely = _least_change(self._channel)
-        signs = {self._sign(move) if surely(abs(move.change)) > SMALL else 0 for move, _ in moves}
-        sole = None if len(signs) > 1 or 0 in signs else (signs.pop(), moves[0][1])
-        least = min(surely(move.span) for move, _ in moves)
-        return Bounds(least, min(surely(move.deviation) for move, _ in moves), sole)
+        signs: dict[int, Controls] = {}
+        least = deviation = inf
+        for move, _, where in self._movements():
+            least = min(least, surely(move.span))
+            deviation = min(deviation, surely(move.deviation))
+            if not least:  # then nothing is sure of anything that moves less
+                return Bounds()
+            signs.setdefault(self._sign(move) if surely(abs(move.change)) > SMALL else 0, where)
+        if not signs:
+            return Bounds()
+        sole = None if len(signs) > 1 or 0 in signs else next(iter(signs.items()))
+        return Bounds(least, deviation, sole)
 
     @fact
     def _tried(self) -> Tried:
