@@ -591,8 +591,9 @@ def test_of_two_positions_that_give_the_most_the_one_where_it_is_attained_counts
 
 
 def test_a_stick_that_cancels_is_told_in_its_middle_as_one_that_has_no_say() -> None:
-    reach = made({}, {}, (mix(100),)).port(2).reach
-    assert_reach(made({}, {}, (mix(100),)), 2, reach, (1500, True), (1500, True))
+    path = made({}, {}, (mix(100),))
+    reach = path.port(2).reach
+    assert_reach(path, 2, reach, (1500, True), (1500, True))
     assert reach.low.controls == reach.high.controls == {"roll-stick": 0}
 
 

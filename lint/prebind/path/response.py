@@ -82,8 +82,8 @@ class Bounds(NamedTuple):
     sole: tuple[int, Controls] | None = None
 
 
-Situation = tuple[Movement, Controls, Piece, float]
-"""A movement, where it is, and what the others add, with the stretch that it lies in."""
+Situation = tuple[Controls, Piece, float]
+"""Where a movement is, and what the others add, with the stretch that it lies in."""
 
 MANY = 500
 """Pieces of what the others add that are looked at one by one."""
@@ -347,9 +347,9 @@ class Response(Closed):
         """What the others add, where it can matter, each with the stretch that it lies in."""
         for stretch in others:
             for shift in _shifts(self._channel.scale, move, stretch[0], stretch[1]):
-                yield move, where, stretch, shift
+                yield where, stretch, shift
 
-    def _witness(self, _move: Movement, where: Controls, stretch: Piece, shift: float) -> Controls:
+    def _witness(self, where: Controls, stretch: Piece, shift: float) -> Controls:
         """Where everything stands when the others add that."""
         low, high, _, _, at_low, at_high = stretch
         if shift in (low, high):

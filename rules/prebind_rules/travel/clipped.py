@@ -123,12 +123,8 @@ def clipped(channel: ChannelPath, path: Path, settings: Settings) -> Answer:
 
 def _judge_alone(channel: ChannelPath, control: str, path: Path) -> Fail | None:
     # An override that holds while all rests is let go, or the control would not be judged at all.
-    switches = {name for it in channel.overrides for name in path.depends(it.when)}
-    rest = {
-        name: at
-        for name, at in path.rest(control).items()
-        if name not in switches or path.control(name).continuous
-    }
+    asked = {name for it in channel.overrides for name in path.depends(it.when)}
+    rest = path.rest(control, *(name for name in asked if not path.control(name).continuous))
     reach = channel.reach_where(fix=rest, overrides=False)
     if reach is None or reach.cut.percent <= _LEAST:
         return None
