@@ -8,7 +8,7 @@ from typing import Any
 import attrs
 import pytest
 
-from prebind.record import Record, evolve, field, record
+from prebind.record import _FEW, Record, _first, evolve, field, record
 
 
 @record
@@ -27,6 +27,17 @@ class Horn(Record):
 @record
 class Longer(Horn):
     more: int = 3
+
+
+@pytest.fixture(params=["first", "compiled"], autouse=True)
+def made(request: pytest.FixtureRequest) -> None:
+    """Whatever holds of the first entries of a class holds of those after them."""
+    for kind in (Horn, Longer):
+        kind.__init__ = first = _first(kind)  # type: ignore[method-assign]
+        if request.param == "compiled":
+            for _ in range(_FEW + 1):
+                kind(1)
+        assert (kind.__init__ is first) is (request.param == "first")
 
 
 Twin: Any = attrs.make_class(

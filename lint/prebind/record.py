@@ -2,8 +2,8 @@
 
 attrs takes longer to import than many a short run takes in all, and writes and compiles code for
 each class.  A record is what `attrs.frozen` makes: fields from annotations, a default or a `field`
-each.  Its `__init__` is compiled when the first entry is made, and attrs itself is imported when
-somebody asks it about the class: `attrs.fields`, `attrs.asdict`, a converter.
+each.  Its `__init__` is compiled once some entries have been made, and attrs itself is imported
+when somebody asks it about the class: `attrs.fields`, `attrs.asdict`, a converter.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 __all__ = ["Field", "Record", "evolve", "field", "fields", "record"]
 
 _NOTHING: Any = object()
+_FEW = 16
+"""Entries of a class that take less time, in all, than it takes to compile an `__init__`."""
 
 
 class Field(NamedTuple):
@@ -96,11 +98,30 @@ else:
 
 
 def _first(kind: type) -> Callable[..., None]:
-    """An `__init__` that puts the real one in its own place."""
+    """An `__init__` for the first few entries; then it puts a compiled one in its own place.
+
+    So it does where something is wrong, for Python's own words about it.
+    """
+    its = fields(kind)
+    names = [it.name for it in its if it.init]
+    needed = {it.name for it in its if it.init and it.needed}
+    left = _FEW
 
     def first(entry: object, /, *given: object, **named: object) -> None:
-        kind.__init__ = _init(fields(kind))  # type: ignore[misc]
-        kind.__init__(entry, *given, **named)  # type: ignore[misc]
+        nonlocal left
+        left -= 1
+        told = {**dict(zip(names, given, strict=False)), **named}
+        right = len(told) == len(given) + len(named) and needed <= told.keys() <= {*names}
+        if left < 0 or not right:
+            kind.__init__ = _init(its)  # type: ignore[misc]
+            kind.__init__(entry, *given, **named)  # type: ignore[misc]
+            return
+        said = entry.__dict__
+        for it in its:
+            if it.name in told:
+                said[it.name] = told[it.name]
+            else:
+                said[it.name] = it.default if it.factory is None else it.factory()
 
     return first
 

@@ -9,14 +9,12 @@ from importlib import import_module
 from os import scandir
 from typing import TYPE_CHECKING
 
-from prebind.hooks import hookimpl
 from prebind.rule import Rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
-@hookimpl
 def prebind_rules() -> Iterator[Rule]:
     """Every rule in every family's folder; a file whose name begins with `_` is no rule."""
     for family in _names(__path__[0], folders=True):

@@ -15,7 +15,7 @@ import pytest
 from prebind import Configuration, Inspector, hooks
 from prebind.cli import main
 from prebind.format import Format
-from prebind.packs import Pack, Shelf, Tried, _handed, load
+from prebind.packs import Pack, Shelf, Tried, _handed, _marked, load
 from prebind.rule import PASS, Rule, rule
 from prebind.testing import clean
 
@@ -132,7 +132,9 @@ BROKEN = {
     ),
     "ValueError: 'Club/Rule' ": "made('Club/Rule', None)\n",
     "PluginValidationError": "@hookimpl\ndef prebind_rules(moon):\n    return []\n",
-    "it hands over no rule and no report format": "def prebind_rules():\n    return []\n",
+    "it hands over nothing": "def prebind_rules():\n    return []\n",
+    "it hands over nothing: a hook is a function": "prebind_rules = [made('a/b', None)]\n",
+    "missing 1 required positional argument": "def prebind_rules(hooks):\n    return []\n",
     "unknown hook 'prebind_moons'": "@hookimpl\ndef prebind_moons():\n    return []\n",
 }
 
@@ -461,9 +463,15 @@ def next_hooks() -> ModuleType:
 
 
 def plugin(function: Callable[..., Any]) -> ModuleType:
+    module = plain(function)
+    hooks.hookimpl(module.prebind_rules)
+    return module
+
+
+def plain(function: Callable[..., Any]) -> ModuleType:
     module = ModuleType("made_for_today")
     function.__name__ = "prebind_rules"
-    module.prebind_rules = hooks.hookimpl(function)  # type: ignore[attr-defined]
+    module.prebind_rules = function  # type: ignore[attr-defined]
     return module
 
 
@@ -479,6 +487,31 @@ def test_a_pack_made_for_these_hooks_goes_on_working(
     handed, _, notes = _handed(plugin(function), next_hooks(), moon="new")
     assert len(handed) == 1
     assert any("goes with version 3" in note for note in notes) is noted
+
+
+def test_a_hook_without_a_mark_needs_no_pluggy(installed: Callable[..., None]) -> None:
+    installed("far-club", HEAD + RULES.replace("@hookimpl\n", ""))
+    installed(
+        "near-club",
+        HEAD
+        + RULES.replace("club/", "near/")
+        + BOARD.replace("@hookimpl\n", "").replace("(hooks)", "()"),
+    )
+    far, near = Inspector().packs[-2:]
+    assert [it.id for it in far.rules] == ["club/first", "club/second"]
+    assert [it.id for it in near.rules] == ["near/first", "near/second"]
+    assert [it.name for it in near.formats] == ["board"]
+
+
+def test_the_mark_is_pluggy_s() -> None:
+    """pluggy's own look-up and ours agree on what is marked (pluggy 1.5, `parse_hookimpl_opts`)."""
+    manager = pluggy.PluginManager(hooks.PROJECT)
+    for marked in (True, False):
+        module = (
+            plugin(lambda: [made("club/rule")]) if marked else plain(lambda: [made("club/rule")])
+        )
+        assert (manager.parse_hookimpl_opts(module, "prebind_rules") is not None) is marked
+        assert _marked(module.prebind_rules) is marked
 
 
 def test_today_nothing_is_to_go(installed: Callable[..., None]) -> None:

@@ -3,11 +3,11 @@
 Names, units and defaults are those of the document format `model-setup/1`; the unit stands in the
 name (`_us`, `_percent`, `_mm`, …).  `None` always means *not recorded*.  Every entry of a list
 knows its own place: `at` is its JSON Pointer (RFC 6901) in the resolved document.
+
+Annotations are kinds here and no text, as what makes entries asks for them.
 """
 
-from __future__ import annotations
-
-from collections.abc import Mapping  # noqa: TC003 - the makers ask what annotations name
+from collections.abc import Mapping
 from typing import Any, Literal, NoReturn
 
 from prebind.record import Record, field, record
@@ -25,7 +25,7 @@ class Named(dict[str, Any]):
     __setitem__ = __delitem__ = __ior__ = _closed
     clear = pop = popitem = setdefault = update = _closed
 
-    def __reduce__(self) -> tuple[type[Named], tuple[dict[str, Any]]]:
+    def __reduce__(self) -> "tuple[type[Named], tuple[dict[str, Any]]]":
         return Named, (dict(self),)  # a copy is made whole, not entry by entry
 
 

@@ -119,12 +119,8 @@ def _entry(kind: type) -> Make:
 
 
 @cache
-def _maker(annotation: Any) -> Make | None:
+def _maker(kind: Any) -> Make | None:
     """Makes values of an annotated kind; None where the value stays as it is."""
-    return _of(eval(annotation, vars(model)) if isinstance(annotation, str) else annotation)
-
-
-def _of(kind: Any) -> Make | None:
     if kind in (int, float):  # JSON makes no difference between 5 and 5.0
         return kind  # type: ignore[no-any-return]
     if kind == tuple[model.Trim, ...]:
@@ -133,9 +129,9 @@ def _of(kind: Any) -> Make | None:
         return _axis_port
     origin = get_origin(kind)
     if origin in (Union, UnionType):  # with a Literal in it, it is the former
-        return _one_of([_of(it) for it in get_args(kind) if it is not NoneType])
+        return _one_of([_maker(it) for it in get_args(kind) if it is not NoneType])
     if origin is tuple:
-        return _tuple(_of(get_args(kind)[0]))
+        return _tuple(_maker(get_args(kind)[0]))
     if origin is Mapping:
         return _named(kind)
     return _entry(kind) if fields(kind) else None
@@ -163,7 +159,7 @@ def _tuple(each: Make | None) -> Make:
 
 def _named(kind: Any) -> Make:
     """Entries under names of the document's own; in `native` `x-` begins a function, no note."""
-    each = _of(get_args(kind)[1])
+    each = _maker(get_args(kind)[1])
     notes = "x-" if kind != Mapping[str, int] else "\0"
 
     def make(values: dict[str, Any]) -> model.Named:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from prebind.hooks import hookimpl
 from prebind.inspect.finding import Finding, Waived
 from prebind.inspect.settings import meant
 from prebind.record import evolve
@@ -223,6 +222,5 @@ def waiver_unneeded(use: Use, path: Path, settings: Settings) -> Answer:  # noqa
 OWN = frozenset((waiver_expired.id, waiver_unneeded.id))
 
 
-@hookimpl
 def prebind_rules() -> Iterable[Rule]:
     return waiver_expired, waiver_unneeded

@@ -9,7 +9,6 @@ import os
 import warnings
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from prebind import hooks
 from prebind.format import Format
 from prebind.packs.installed import EntryPoint, entry_points
 from prebind.problem import Problem
@@ -29,6 +28,7 @@ SHEET = ".rules.json"
 
 Origin = Literal["installed", "sheet", "file"]
 UNVERSIONED = "unversioned"
+_HANDS_OVER = {"prebind_rules": (Rule, "rule"), "prebind_report_formats": (Format, "report format")}
 
 
 @record
@@ -191,29 +191,46 @@ def _unloaded(pack: Pack, error: BaseException) -> Problem:
     )
 
 
-def _handed(plugin: object, specifications: ModuleType = hooks, **more: object) -> Handed:
+def _handed(plugin: object, specifications: ModuleType | None = None, **more: object) -> Handed:
     """What a pack hands over, through the hooks that every pack implements.
 
-    `more` are arguments that these specifications have beside today's.  Raises whatever the pack
-    raises, TypeError for what is no rule or no format, and ValueError where there is nothing.
+    A hook without a mark takes no arguments and is called as it is, without pluggy, which takes
+    longer to import than a document takes.  `more` are arguments that these specifications have
+    beside today's.  Raises whatever the pack raises, TypeError for what is no rule or no format,
+    and ValueError where there is nothing.
     """
+    its = {name: getattr(plugin, name, None) for name in _HANDS_OVER}
+    handed = {name: [hook()] for name, hook in its.items() if callable(hook) and not _marked(hook)}
+    notes: tuple[str, ...] = ()
+    if any(_marked(getattr(plugin, name, None)) for name in dir(plugin)):
+        by_mark, notes = _through_pluggy(plugin, specifications, more)
+        handed = {**by_mark, **handed}
+    rules, formats = (_all(handed.get(name, ()), *what) for name, what in _HANDS_OVER.items())
+    if not (rules or formats):
+        raise ValueError(f"it hands over nothing: a hook is a function, {' or '.join(_HANDS_OVER)}")
+    return rules, formats, notes
+
+
+def _marked(hook: object) -> bool:
+    return hasattr(hook, "prebind_impl")  # pluggy's mark: the project's name, and this
+
+
+def _through_pluggy(
+    plugin: object, specifications: ModuleType | None, more: Mapping[str, object]
+) -> tuple[dict[str, list[Iterable[object]]], tuple[str, ...]]:
     import pluggy
 
+    from prebind import hooks
+
     manager = pluggy.PluginManager(hooks.PROJECT)
-    manager.add_hookspecs(specifications)
+    manager.add_hookspecs(specifications or hooks)
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always", DeprecationWarning)
         manager.register(plugin)
     manager.check_pending()
     given = {"hooks": hooks.HOOKS, **more}
-    rules = _all(manager.hook.prebind_rules(**given), Rule, "rule")
-    formats = _all(manager.hook.prebind_report_formats(**given), Format, "report format")
-    if not (rules or formats):
-        raise ValueError(
-            "it hands over no rule and no report format; is @hookimpl above each hook?"
-        )
-    notes = tuple(dict.fromkeys(str(one.message) for one in said))
-    return rules, formats, notes
+    handed = {name: getattr(manager.hook, name)(**given) for name in _HANDS_OVER}
+    return handed, tuple(dict.fromkeys(str(one.message) for one in said))
 
 
 def _all(handed: Iterable[Iterable[object]], kind: type, what: str) -> tuple[Any, ...]:

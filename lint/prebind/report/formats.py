@@ -12,7 +12,6 @@ from os import scandir
 from typing import TYPE_CHECKING
 
 from prebind.format import Format, Run, Sheet, Writer
-from prebind.hooks import hookimpl
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 _PREFIX = "inspection_"
 
 
-@hookimpl
 def prebind_report_formats() -> Iterator[Format]:
     folder = __file__.rpartition("formats.py")[0]
     with scandir(folder) as entries:
