@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 SIGNED = Path(__file__).parents[1] / "examples" / "fleet" / "redshank.setup.json"
-INSPECT = 284
+INSPECT = 283
 RULEBOOK = 221
 """The most modules that a command may import beyond those of `python -c pass`."""
 

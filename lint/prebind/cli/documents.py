@@ -16,7 +16,6 @@ from prebind.inspect.nearest import Under
 from prebind.problem import Problem
 from prebind.record import evolve
 from prebind.report.inspection_json import relative
-from prebind.report.timing_text import timed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
@@ -227,8 +226,15 @@ class Documents:
             report.grounds(self._run.ground_at, self._run.complete),
             tuple(_read(report)),
             tuple(writer.piece(report) for writer in self._writers),
-            timed(report) if self._timing else None,
+            self._timed(report),
         )
+
+    def _timed(self, report: Report) -> Timed | None:
+        if not self._timing:
+            return None
+        from prebind.report.timing_text import timed
+
+        return timed(report)
 
     # From process to process
 

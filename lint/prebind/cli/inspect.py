@@ -30,7 +30,6 @@ from prebind.record import evolve
 from prebind.report.formats import prebind_report_formats
 from prebind.report.inspection_json import dumps, problem_json
 from prebind.report.inspection_text import problem_line
-from prebind.report.timing_text import Timing
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -38,6 +37,7 @@ if TYPE_CHECKING:
     from prebind.cli.cache import Cache
     from prebind.inspect.baseline import Baseline
     from prebind.inspect.part import Part
+    from prebind.report.timing_text import Timing
 
 MOST_JOBS = 1024
 
@@ -243,6 +243,12 @@ def _for_a_person(one: Wanted) -> bool:
     return one == Wanted("text", None)
 
 
+def _timing() -> Timing:
+    from prebind.report.timing_text import Timing
+
+    return Timing()
+
+
 def _cache(judged: Run, options: Namespace, writers: list[Writer]) -> Cache | None:
     """Earlier results, where they are asked for; for one setup they cost more than they save."""
     several = len(options.paths) > 1 or os.path.isdir(options.paths[0])  # noqa: PTH112
@@ -269,7 +275,7 @@ def _inspect(
     taken = files_there(wanted)
     busy = not any(_for_a_person(one) for one in wanted) or not sys.stdout.isatty()
     progress = Progress(busy and sys.stderr.isatty())
-    timing = Timing() if options.timing else None
+    timing = _timing() if options.timing else None
     with ExitStack() as stack:
         stack.callback(progress.end)
         writers = [
