@@ -212,7 +212,7 @@ def _handed(plugin: object, specifications: ModuleType | None = None, **more: ob
 
 
 def _marked(hook: object) -> bool:
-    return hasattr(hook, "prebind_impl")  # pluggy's mark: the project's name, and this
+    return hasattr(hook, "prebind_impl")  # where pluggy's marker for this project leaves its word
 
 
 def _through_pluggy(
