@@ -34,6 +34,9 @@ FEW = 32
 SOME = 5
 """Documents whose memory is freed together."""
 
+MANY = 100
+"""Documents after which what outlived the others is looked through too."""
+
 _LOST = (
     "the process that inspected this setup {why}, so nothing of it was checked. Inspect it alone; "
     "if that does not come to its end either, leave out packs (--without-pack) until it does, and "
@@ -203,7 +206,7 @@ class Documents:
         if self._count == 0:
             gc.freeze()
         elif self._count % SOME == 0:
-            gc.collect()
+            gc.collect(1 if self._count % MANY else 2)
         self._count += 1
 
     def _without(self, task: Task, problem: Problem) -> Inspected:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from prebind.record import Record, field, record
 
+_put = object.__setattr__  # a part whose `__dict__` was asked for is slower to read ever after
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from functools import cached_property
@@ -29,7 +31,8 @@ else:
         def __get__(self, part: Any, kind: type | None = None) -> Any:
             if part is None:
                 return self
-            found = part.__dict__[self._name] = self._ask(part)
+            found = self._ask(part)
+            _put(part, self._name, found)
             return found
 
 
@@ -40,9 +43,9 @@ class Closed:
     """
 
     def __setattr__(self, name: str, value: object) -> None:
-        if "at" in self.__dict__:
+        if hasattr(self, "at"):
             raise AttributeError(f"{name!r} of a {type(self).__name__} cannot be changed")
-        self.__dict__[name] = value
+        _put(self, name, value)
 
     def __delattr__(self, name: str) -> None:
         raise AttributeError(f"{name!r} of a {type(self).__name__} cannot be deleted")
