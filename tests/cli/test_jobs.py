@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import os
@@ -18,6 +19,7 @@ import pytest
 from tests.benchmarks.generate import write as generate
 
 from prebind.cli import documents, processes
+from prebind.path import Path as SignalPath
 from prebind.testing import clean
 
 if TYPE_CHECKING:
@@ -174,6 +176,18 @@ def test_standard_input_among_many(run: Run, monkeypatch: pytest.MonkeyPatch) ->
         found.append(reported(run, "fleet", "-", "--jobs", jobs, formats=("json",)))
     assert found[0] == found[1]
     assert json.loads(found[0][1]["json"])["documents"][-1]["path"] == "-"
+
+
+def test_signal_paths_are_freed_on_the_way(run: Run) -> None:
+    """As the program runs: parts of a path hold each other, and nobody else looks for those."""
+    gc.disable()
+    try:
+        run("inspect", "fleet", "--jobs", "1", "--no-cache")
+        alive = sum(type(it) is SignalPath for it in gc.get_objects())
+    finally:
+        gc.unfreeze()
+        gc.enable()
+    assert alive == 1
 
 
 def test_timing_is_told_of_all(run: Run) -> None:

@@ -31,11 +31,8 @@ if TYPE_CHECKING:
 FEW = 32
 """With fewer documents than these it takes longer to start processes than they save."""
 
-SOME = 5
-"""Documents whose memory is freed together."""
-
 MANY = 100
-"""Documents after which what outlived the others is looked through too."""
+"""Documents after which what outlived some of them is looked through too."""
 
 _LOST = (
     "the process that inspected this setup {why}, so nothing of it was checked. Inspect it alone; "
@@ -199,13 +196,13 @@ class Documents:
         return inspected
 
     def _tidy(self) -> None:
-        """Frees the signal paths of the last documents, which hold each other.
+        """Frees the signal path of the last document, whose parts hold each other.
 
-        What was there before the first is never looked through.
+        What was there before the first is never looked through, and what is there since seldom.
         """
         if self._count == 0:
             gc.freeze()
-        elif self._count % SOME == 0:
+        else:
             gc.collect(1 if self._count % MANY else 2)
         self._count += 1
 
