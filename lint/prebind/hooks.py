@@ -11,7 +11,8 @@ A pack is a module::
 that an entry point of the group `prebind` names, or a file that the settings name.  Hooks hand over
 rules and report formats; the engine runs them, each guarded by itself.
 
-As always with pluggy, an implementation takes the arguments that it wants, and may take none.
+As always with pluggy, an implementation takes the arguments that it wants, and may take none.  One
+that takes none may go without the mark; then it is called without pluggy.
 
 Versions: `HOOKS` grows when a hook or an argument is added.  A pack made for an older version goes
 on working.  An argument that is to go is first marked with `warn_on_impl_args` in its hook's

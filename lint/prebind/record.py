@@ -104,6 +104,7 @@ def _first(kind: type) -> Callable[..., None]:
     """
     its = fields(kind)
     names = [it.name for it in its if it.init]
+    known = set(names)
     needed = {it.name for it in its if it.init and it.needed}
     left = _FEW
 
@@ -111,7 +112,7 @@ def _first(kind: type) -> Callable[..., None]:
         nonlocal left
         left -= 1
         told = {**dict(zip(names, given, strict=False)), **named}
-        right = len(told) == len(given) + len(named) and needed <= told.keys() <= {*names}
+        right = len(told) == len(given) + len(named) and needed <= told.keys() <= known
         if left < 0 or not right:
             kind.__init__ = _init(its)  # type: ignore[misc]
             kind.__init__(entry, *given, **named)  # type: ignore[misc]

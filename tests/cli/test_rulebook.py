@@ -456,7 +456,7 @@ def test_what_is_no_pack_is_not_tried(run: Run, folder: Path) -> None:
     pack_file(folder, "empty.py", "")
     ran = run("rulebook", "--try", "empty.py", "--trust-packs")
     assert (ran.code, ran.out) == (2, "")
-    assert "it hands over nothing: a hook is a function" in ran.err
+    assert "it hands over no rule and no report format" in ran.err
     pack_file(folder, "torn.py", "1 / 0")
     assert "ZeroDivisionError" in run("rulebook", "--try", "torn.py", "--trust-packs").err
     ran = run("rulebook", "--try", "gone.rules.json")

@@ -132,8 +132,8 @@ BROKEN = {
     ),
     "ValueError: 'Club/Rule' ": "made('Club/Rule', None)\n",
     "PluginValidationError": "@hookimpl\ndef prebind_rules(moon):\n    return []\n",
-    "it hands over nothing": "def prebind_rules():\n    return []\n",
-    "it hands over nothing: a hook is a function": "prebind_rules = [made('a/b', None)]\n",
+    "it hands over no rule and no report format": "def prebind_rules():\n    return []\n",
+    "no report format; a hook is a function": "prebind_rules = [made('a/b', None)]\n",
     "missing 1 required positional argument": "def prebind_rules(hooks):\n    return []\n",
     "unknown hook 'prebind_moons'": "@hookimpl\ndef prebind_moons():\n    return []\n",
 }
@@ -489,7 +489,7 @@ def test_a_pack_made_for_these_hooks_goes_on_working(
     assert any("goes with version 3" in note for note in notes) is noted
 
 
-def test_a_hook_without_a_mark_needs_no_pluggy(installed: Callable[..., None]) -> None:
+def test_a_hook_without_a_mark_is_called_as_it_is(installed: Callable[..., None]) -> None:
     installed("far-club", HEAD + RULES.replace("@hookimpl\n", ""))
     installed(
         "near-club",
@@ -506,10 +506,8 @@ def test_a_hook_without_a_mark_needs_no_pluggy(installed: Callable[..., None]) -
 def test_the_mark_is_pluggy_s() -> None:
     """pluggy's own look-up and ours agree on what is marked (pluggy 1.5, `parse_hookimpl_opts`)."""
     manager = pluggy.PluginManager(hooks.PROJECT)
-    for marked in (True, False):
-        module = (
-            plugin(lambda: [made("club/rule")]) if marked else plain(lambda: [made("club/rule")])
-        )
+    for make, marked in ((plugin, True), (plain, False)):
+        module = make(lambda: [made("club/rule")])
         assert (manager.parse_hookimpl_opts(module, "prebind_rules") is not None) is marked
         assert _marked(module.prebind_rules) is marked
 

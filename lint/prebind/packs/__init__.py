@@ -207,7 +207,10 @@ def _handed(plugin: object, specifications: ModuleType | None = None, **more: ob
         handed = {**by_mark, **handed}
     rules, formats = (_all(handed.get(name, ()), *what) for name, what in _HANDS_OVER.items())
     if not (rules or formats):
-        raise ValueError(f"it hands over nothing: a hook is a function, {' or '.join(_HANDS_OVER)}")
+        raise ValueError(
+            "it hands over no rule and no report format; "
+            f"a hook is a function, {' or '.join(_HANDS_OVER)}"
+        )
     return rules, formats, notes
 
 
